@@ -1,0 +1,77 @@
+//! When no operating point was found: where, by how much, and what was tried.
+
+use crate::network::NodeName;
+use dryjoint_units::{Amps, Volts};
+use std::fmt;
+
+/// A way to an operating point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Method {
+    /// Newton's method from the start given, or from all junctions at their knee.
+    Newton,
+    /// Newton's method from a guess made node by node.
+    Relaxation,
+    /// Newton's method with the guessed nets held, then slowly let go.
+    Release,
+    /// A leak from every node to ground, taken away in steps.
+    LeakStepping,
+    /// All sources raised from zero in steps.
+    SourceStepping,
+    /// A small capacitance on every node, and time until nothing moves.
+    PseudoTransient,
+}
+
+impl fmt::Display for Method {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Newton => "Newton's method",
+            Self::Relaxation => "Newton's method after relaxation",
+            Self::Release => "releasing the guess",
+            Self::LeakStepping => "leak stepping",
+            Self::SourceStepping => "source stepping",
+            Self::PseudoTransient => "pseudo-transient",
+        })
+    }
+}
+
+/// One way that was tried, and where it stopped.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Attempt {
+    /// The way.
+    pub method: Method,
+    /// Newton steps spent.
+    pub iterations: u32,
+    /// Greatest missing current at the end.
+    pub residual: Amps,
+}
+
+/// No operating point was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NoSolution {
+    /// The node that misses most current.
+    pub node: NodeName,
+    /// Its voltage at the last attempt; not a result.
+    pub volts: Volts,
+    /// How much is missing.
+    pub residual: Amps,
+    /// Newton steps in all.
+    pub iterations: u32,
+    /// What was tried, in order.
+    pub tried: Vec<Attempt>,
+}
+
+impl fmt::Display for NoSolution {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "no operating point after {} steps: {:?} misses {} (at {})",
+            self.iterations, self.node, self.residual, self.volts
+        )?;
+        for Attempt { method, iterations, residual } in &self.tried {
+            write!(f, "; {method}: {iterations} steps, {residual} left")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for NoSolution {}

@@ -1,0 +1,150 @@
+//! Random soups of parts: whatever they are, an accepted point keeps Kirchhoff's current law, and
+//! nothing panics.
+
+use dryjoint_circuit::{GROUND, Network, NodeId, Pace, Solver, Spot, kirchhoff};
+use dryjoint_parts::{Model, library};
+use dryjoint_units::{Amps, Farads, Ohms, Seconds, Volts};
+use proptest::prelude::*;
+
+#[derive(Clone, Debug)]
+struct Piece {
+    kind: u8,
+    ends: [usize; 3],
+    size: f64,
+}
+
+fn piece(nodes: usize) -> impl Strategy<Value = Piece> {
+    (0u8..12, [0..nodes, 0..nodes, 0..nodes], 0.0f64..1.0).prop_map(|(kind, ends, size)| Piece {
+        kind,
+        ends,
+        size,
+    })
+}
+
+fn add(network: &mut Network, nodes: &[NodeId], piece: &Piece) {
+    let [a, b, c] = piece.ends.map(|end| nodes[end]);
+    let card = |name: &str| library(name).unwrap();
+    match (piece.kind, card("2N3904"), card("2N3906")) {
+        (0, Model::Bipolar(npn), _) | (1, Model::Bipolar(npn), _) => {
+            network.bipolar(a, b, c, &npn);
+        }
+        (2, _, Model::Bipolar(pnp)) => {
+            network.bipolar(a, b, c, &pnp);
+        }
+        (3, ..) => {
+            if let Model::Diode(card) = card("1N4148") {
+                network.diode(a, b, &card);
+            }
+        }
+        (4, ..) => {
+            if let Model::Lamp(card) = card("red") {
+                network.lamp(a, b, &card);
+            }
+        }
+        (5, ..) => {
+            if let Model::Mosfet(card) = card("2N7000") {
+                network.mosfet(a, b, c, &card);
+            }
+        }
+        (6, ..) => {
+            network.contact(a, b, piece.size < 0.5);
+        }
+        (7, ..) => {
+            // never into a dead end: a milliamp into nothing is a gigavolt
+            network.current(a, b, Amps(piece.size * 1e-3));
+            network.resistor(a, b, Ohms(10e3));
+        }
+        _ => {
+            // a tenth of an ohm to ten megohms
+            network.resistor(a, b, Ohms(10f64.powf(8.0 * piece.size - 1.0)));
+        }
+    }
+}
+
+fn soup(pieces: &[Piece], count: usize) -> Network {
+    let mut network = Network::new();
+    let mut nodes = vec![GROUND];
+    nodes.extend((1..count).map(|_| network.node()));
+    network.supply(nodes[1], Volts(5.0), Amps(0.5));
+    network.supply(nodes[2], Volts(12.0), Amps(0.1));
+    for piece in pieces {
+        add(&mut network, &nodes, piece);
+    }
+    network
+}
+
+fn check(network: &Network, refused: &mut u32) -> Result<(), TestCaseError> {
+    match Solver::default().solve(network) {
+        Ok(solution) => {
+            prop_assert!(solution.volts().iter().all(|v| v.is_finite()));
+            let missing = kirchhoff(network, &solution);
+            prop_assert!(missing.0 <= 1e-9, "{:?} by {}", missing, solution.method);
+        }
+        Err(failure) => {
+            *refused += 1;
+            prop_assert!(!failure.tried.is_empty(), "{}", failure);
+        }
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn small_soups_keep_kirchhoffs_law(pieces in prop::collection::vec(piece(8), 1..24)) {
+        check(&soup(&pieces, 8), &mut 0)?;
+    }
+
+    #[test]
+    fn large_soups_keep_kirchhoffs_law(pieces in prop::collection::vec(piece(70), 60..260)) {
+        check(&soup(&pieces, 70), &mut 0)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn soups_in_time_stay_finite(pieces in prop::collection::vec(piece(7), 1..16), caps in prop::collection::vec((0usize..7, 0usize..7, 0.0f64..1.0), 1..6)) {
+        let mut network = soup(&pieces, 7);
+        let nodes: Vec<NodeId> = network.nodes().map(|(node, _)| node).collect();
+        for (a, b, size) in caps {
+            // ten picofarads to ten microfarads
+            network.capacitor(nodes[a], nodes[b], Farads(10f64.powf(6.0 * size - 11.0)));
+        }
+        let watch: Vec<Spot> = nodes.iter().map(|node| (*node).into()).collect();
+        if let Ok(trace) = Solver::default().transient(&network, None, &[], Seconds(1e-6), &watch, Pace::default()) {
+            prop_assert!(trace.volts.iter().flatten().all(|v| v.is_finite()));
+            prop_assert!(trace.times.windows(2).all(|pair| pair[0] < pair[1]));
+        }
+    }
+}
+
+#[test]
+fn hardly_any_soup_is_refused() {
+    // Soups of a fixed list, so that the share solved cannot fade unnoticed.
+    let mut state = 0x9e37_79b9_7f4a_7c15u64;
+    let mut draw = move || {
+        // splitmix64, Steele, Lea and Flood 2014
+        state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = state;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    };
+    let mut refused = 0;
+    let total = 200;
+    for round in 0..total {
+        let count = if round % 2 == 0 { 8 } else { 60 };
+        let pieces: Vec<Piece> = (0..count * 3)
+            .map(|_| Piece {
+                kind: (draw() % 12) as u8,
+                ends: [0; 3].map(|_: usize| (draw() % count as u64) as usize),
+                size: (draw() % 1_000_000) as f64 / 1e6,
+            })
+            .collect();
+        check(&soup(&pieces, count), &mut refused).unwrap();
+    }
+    assert!(refused * 50 <= total, "{refused} of {total} refused");
+}

@@ -1,0 +1,104 @@
+//! What may stand on the command line.
+
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// From the text of a board to the one bad joint.
+///
+/// Without a command the program does its whole job once, on a built-in board with a fault hidden in
+/// a virtual unit.
+#[derive(Debug, Parser)]
+#[command(name = "dryjoint", version, after_help = AFTER)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+    /// Which fault to hide, when no command is given: the same number hides the same fault.
+    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
+    pub hide: u64,
+}
+
+const AFTER: &str = "\
+Exit codes: 0 done and nothing found; 1 done, and the board or the unit is not as it should be;
+2 the input or the command line cannot be used; 3 something could not be computed.";
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Prove a board on paper: levels, margins, currents, and every stage against the circuit.
+    Check(OneFile),
+    /// Make the bench procedure: what to tie, the steps, the lamps expected, what they show.
+    Plan(OneFile),
+    /// Find the bad joint: readings in, suspects and the best next step out.
+    Find(Find),
+    /// List the parts as soldered.
+    Parts(OneFile),
+    /// Tell what a meter reads on every net, and every lamp, after some actions.
+    Levels(Levels),
+    /// Write the JSON Schemas of all outputs into a folder.
+    #[command(hide = true)]
+    Schema {
+        /// The folder.
+        folder: PathBuf,
+    },
+}
+
+/// A board text, and how to print.
+#[derive(Debug, Args)]
+pub struct OneFile {
+    /// The board text.
+    pub file: PathBuf,
+    #[command(flatten)]
+    pub form: Form,
+}
+
+/// How to print.
+#[derive(Debug, Args)]
+pub struct Form {
+    /// Print JSON (schemas: docs/schema) in place of tables.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `find`.
+#[derive(Debug, Args)]
+pub struct Find {
+    /// The board text.
+    pub file: PathBuf,
+    /// What was seen: JSON, or one line a step such as `step 3: DS1 dark, ADDRESS 010011`.
+    #[arg(long, value_name = "FILE")]
+    pub readings: PathBuf,
+    #[command(flatten)]
+    pub form: Form,
+}
+
+/// Arguments of `levels`.
+#[derive(Debug, Args)]
+pub struct Levels {
+    /// The board text.
+    pub file: PathBuf,
+    /// Actions after power-on, such as `tie /LD low; pulse /P1; wait 2 clocks`, or their JSON.
+    #[arg(long = "do", value_name = "ACTIONS", default_value = "")]
+    pub actions: String,
+    #[command(flatten)]
+    pub form: Form,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_definition_is_sound() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn actions_are_optional_and_stay_one_word() {
+        let read = Arguments::try_parse_from(["dryjoint", "levels", "a.board", "--do", "tie /LD low"]);
+        let Ok(Arguments { command: Some(Command::Levels(levels)), .. }) = read else { panic!("{read:?}") };
+        assert_eq!(levels.actions, "tie /LD low");
+        assert!(!levels.form.json);
+    }
+}

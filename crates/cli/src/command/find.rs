@@ -1,0 +1,70 @@
+//! `find FILE --readings FILE`: from what was seen to the suspects and the best next step.
+
+use crate::board_text::BoardText;
+use crate::command::plan::planned;
+use crate::exit::{Exit, Failure};
+use crate::readings::{Gathered, gather, parse, resolve};
+use crate::shape::Verdict as Document;
+use crate::{next_text, print, render, verdict_text};
+use dryjoint_faults::Priors;
+use dryjoint_logic::extract;
+use dryjoint_procedure::{Costs, Study};
+use dryjoint_verdict::Inquiry;
+use std::io::Write;
+use std::path::Path;
+
+/// Weighs the readings and prints.
+pub fn run(text: &BoardText, readings: &Path, json: bool, out: &mut impl Write) -> Result<Exit, Failure> {
+    let place = readings.display();
+    let refused = |problems: Vec<String>| {
+        Failure::Input(problems.iter().map(|one| format!("{place}: {one}")).collect::<Vec<_>>().join("\n"))
+    };
+    let bytes = std::fs::read(readings).map_err(|error| refused(vec![error.to_string()]))?;
+    let written = String::from_utf8(bytes).map_err(|_| refused(vec!["this is no UTF-8 text".to_owned()]))?;
+    let readings = parse(&written).map_err(refused)?;
+    let (extracted, notices) = extract(text.board());
+    text.refuse_errors(&notices)?;
+    let priors = Priors::default();
+    let study = Study::new(&extracted, &priors);
+    // Names are cheap to check; the procedure is not made for a file that will be refused.
+    let observed = resolve(text.board(), &readings).map_err(refused)?;
+    let procedure = planned(&study);
+    let gathered = gather(&study, &procedure, &readings.readings, &observed).map_err(refused)?;
+    let mut inquiry = Inquiry::new(&study, &priors);
+    let verdict = inquiry.weigh(&gathered.session);
+    let next = inquiry.next(&procedure, &Costs::default(), &gathered.session, &verdict);
+    let mut document = verdict_text::document(&study, &gathered.session, &gathered.odd, &verdict);
+    document.next = next.as_ref().map(|next| next_text::document(&study, next));
+    if json {
+        print::json(out, &document)?;
+    } else {
+        told(text, &gathered, &document, out)?;
+        if let (Some(next), Some(form)) = (&next, &document.next) {
+            let heading = format!("Next, about {:.0} s", form.seconds);
+            write!(out, "{}{}", render::heading(&heading), next_text::deed(text.board(), next))?;
+            write!(out, "{}", next_text::outcomes(form))?;
+        }
+    }
+    Ok(if document.surprises.is_empty() && document.no_fault > 0.5 { Exit::Fine } else { Exit::Finding })
+}
+
+fn told(
+    text: &BoardText,
+    gathered: &Gathered,
+    document: &Document,
+    out: &mut impl Write,
+) -> Result<(), Failure> {
+    for notice in &gathered.notices {
+        let mend = if notice.mend.is_empty() { String::new() } else { format!(": {}", notice.mend) };
+        writeln!(out, "{}{mend}", notice.text)?;
+    }
+    let board = text.board();
+    write!(out, "{}", render::heading(&format!("{}: {} readings", board.name, document.readings)))?;
+    if document.surprises.is_empty() {
+        writeln!(out, "Every lamp was as expected.")?;
+    } else {
+        write!(out, "{}", verdict_text::surprises(document))?;
+    }
+    write!(out, "{}{}", render::heading("Who could have done it"), verdict_text::suspects(document))?;
+    Ok(())
+}

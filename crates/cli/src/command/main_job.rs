@@ -1,0 +1,242 @@
+//! The program's main job, once, on the built-in board: a procedure, a unit with a fault hidden in it,
+//! and the way from the first wrong lamp to the bad joint.
+//!
+//! The unit lives in the circuit solver and shares nothing with the simulation the procedure was made
+//! with.
+
+use crate::board_text::BoardText;
+use crate::command::plan::{document, planned};
+use crate::exit::{Exit, Failure};
+use crate::readings::{Odd, Seen, expected};
+use crate::shape::{Named, Plan, Verdict as Document};
+use crate::{next_text, procedure_text, render, verdict_text};
+use dryjoint_board::Board;
+use dryjoint_circuit::NoSolution;
+use dryjoint_faults::{FaultId, Priors};
+use dryjoint_logic::extract;
+use dryjoint_procedure::{Costs, Coverage, Draws, Procedure, StepId, Study};
+use dryjoint_session::{LookId, Seen as Noted, Session, Sight, Unit};
+use dryjoint_verdict::{Deed, Inquiry, Next};
+use std::io::Write;
+
+/// After so many deeds whatever is left counts as one.
+const MOST_DEEDS: usize = 20;
+/// Steps of the procedure that are printed before the work begins.
+const FIRST_STEPS: usize = 6;
+
+/// Does the whole job; `number` picks the fault.
+pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
+    let text = BoardText::built_in()?;
+    let board = text.board();
+    let (extracted, notices) = extract(board);
+    text.refuse_errors(&notices)?;
+    let priors = Priors::default();
+    let study = Study::new(&extracted, &priors);
+    let procedure = planned(&study);
+    let plan = document(board, &study, &procedure);
+    introduce(board, &procedure, &plan, out)?;
+    let Some(hidden) = pick(&procedure, number) else {
+        return Err(Failure::Computation("no fault of this board can be shown".to_owned()));
+    };
+    writeln!(
+        out,
+        "{}",
+        render::heading(&format!("A virtual unit, fault number {number} hidden in it")).trim_end()
+    )?;
+    let unit =
+        Unit::new(&extracted, &[study.faults[hidden]], number).map_err(|failure| unsolved(&failure))?;
+    let mut work = Work {
+        study: &study,
+        procedure: &procedure,
+        plan: &plan,
+        inquiry: Inquiry::new(&study, &priors),
+        unit,
+        session: Session::new(format!("virtual {number}")),
+        odd: Vec::new(),
+    };
+    let verdict = work.play(out)?;
+    reveal(&study, hidden, verdict.as_ref(), out)?;
+    Ok(Exit::Fine)
+}
+
+fn introduce(board: &Board, procedure: &Procedure, plan: &Plan, out: &mut impl Write) -> Result<(), Failure> {
+    write!(out, "{}", procedure_text::set_up(board))?;
+    let share = procedure_text::share(plan);
+    let heading = format!(
+        "The procedure: {} steps, about {:.1} minutes, shows {share:.1} % of what lamps surely can",
+        plan.steps.len(),
+        plan.bench_seconds / 60.0
+    );
+    writeln!(out, "{}", render::heading(&heading).trim_end())?;
+    for (id, _) in procedure.steps.iter().take(FIRST_STEPS) {
+        write!(out, "{}", procedure_text::step_lines(board, procedure, id, plan))?;
+    }
+    if procedure.steps.len() > FIRST_STEPS {
+        writeln!(out, "   …  and so on; `dryjoint plan` prints them all")?;
+    }
+    Ok(())
+}
+
+/// A fault that some step shows, drawn by number.
+fn pick(procedure: &Procedure, number: u64) -> Option<FaultId> {
+    let shown = procedure.coverage.iter().filter(|(_, coverage)| matches!(coverage, Coverage::Shown(_)));
+    let shown: Vec<FaultId> = shown.map(|(fault, _)| fault).collect();
+    shown.get(Draws::new(number).below(shown.len())).copied()
+}
+
+fn unsolved(failure: &NoSolution) -> Failure {
+    Failure::Computation(format!("the virtual unit: {failure}"))
+}
+
+/// The work on the virtual unit.
+struct Work<'s, 'e, 'b> {
+    study: &'s Study<'e, 'b>,
+    procedure: &'s Procedure,
+    plan: &'s Plan,
+    inquiry: Inquiry<'s, 'e, 'b>,
+    unit: Unit<'b>,
+    session: Session,
+    odd: Vec<Odd>,
+}
+
+impl<'s> Work<'s, '_, '_> {
+    /// Plays the procedure up to the first surprise, then does what tells the suspects apart best, until
+    /// nothing can.
+    fn play(&mut self, out: &mut impl Write) -> Result<Option<Document>, Failure> {
+        let mut quiet = 0;
+        for (id, step) in self.procedure.steps.iter() {
+            for &action in &step.actions {
+                self.unit.act(action).map_err(|failure| unsolved(&failure))?;
+            }
+            let Some(look) = self.session.follow(self.procedure, id) else { continue };
+            self.read(look, Some(id));
+            if self.odd.is_empty() {
+                quiet += 1;
+                continue;
+            }
+            if quiet > 0 {
+                writeln!(out, "      {quiet} steps as expected")?;
+            }
+            write!(out, "{}", procedure_text::step_lines(self.board(), self.procedure, id, self.plan))?;
+            self.tell_lamps(0, out)?;
+            return self.narrow_down(out).map(Some);
+        }
+        writeln!(out, "      every step as expected")?;
+        Ok(None)
+    }
+
+    /// From the first surprise to what nothing can tell apart any more.
+    fn narrow_down(&mut self, out: &mut impl Write) -> Result<Document, Failure> {
+        for _ in 0..MOST_DEEDS {
+            let verdict = self.inquiry.weigh(&self.session);
+            let document = verdict_text::document(self.study, &self.session, &self.odd, &verdict);
+            write!(out, "{}", verdict_text::brief(&document))?;
+            let next = self.inquiry.next(self.procedure, &Costs::default(), &self.session, &verdict);
+            let Some(next) = next else { return self.tell_verdict(document, out) };
+            let form = next_text::document(self.study, &next);
+            writeln!(out, "{}", render::heading(&format!("Next, about {:.0} s", form.seconds)).trim_end())?;
+            write!(out, "{}", next_text::deed(self.board(), &next))?;
+            write!(out, "{}", next_text::outcomes(&form))?;
+            self.carry_out(&next, out)?;
+        }
+        let verdict = self.inquiry.weigh(&self.session);
+        self.tell_verdict(verdict_text::document(self.study, &self.session, &self.odd, &verdict), out)
+    }
+
+    fn tell_verdict(&self, document: Document, out: &mut impl Write) -> Result<Document, Failure> {
+        write!(out, "{}{}", render::heading("The verdict"), verdict_text::suspects(&document))?;
+        Ok(document)
+    }
+
+    /// Does the next thing on the unit and takes the reading.
+    fn carry_out(&mut self, next: &Next, out: &mut impl Write) -> Result<(), Failure> {
+        let board = self.board();
+        let seen = match &next.deed {
+            Deed::Look { step, actions, .. } => {
+                for &action in actions {
+                    self.unit.act(action).map_err(|failure| unsolved(&failure))?;
+                }
+                let look = self.session.act(*step, actions);
+                let before = self.odd.len();
+                self.read(look, None);
+                return self.tell_lamps(before, out);
+            }
+            Deed::Volts { net, .. } => self.unit.volts(*net).map(|volts| Noted::Volts(*net, volts)),
+            Deed::Supply { .. } => Some(Noted::Supply(self.unit.supply())),
+        };
+        if let Some(seen) = seen {
+            match seen {
+                Noted::Volts(_, volts) => writeln!(out, "   read {:.2} V", volts.0)?,
+                Noted::Supply(amps) => writeln!(out, "   read {amps}")?,
+                _ => {}
+            }
+            self.session.observe(board, self.session.now(), seen);
+        }
+        Ok(())
+    }
+
+    fn board(&self) -> &'s Board {
+        self.study.extracted.shape.board
+    }
+
+    /// Reads every lamp.
+    fn read(&mut self, look: LookId, step: Option<StepId>) {
+        let board = self.study.extracted.shape.board;
+        for (lamp, good) in expected(self.study, &self.session, look) {
+            let Some(sight) = self.unit.lamp(lamp) else { continue };
+            let seen = seen(sight);
+            if let Some(lit) = good
+                && seen != crate::readings::seen_of(lit)
+            {
+                self.odd.push(Odd { step, lamp, lit, seen });
+            }
+            self.session.observe(board, look, Noted::Lamp(lamp, sight));
+        }
+    }
+
+    /// What the lamps show, and which of them surprise.
+    fn tell_lamps(&self, before: usize, out: &mut impl Write) -> Result<(), Failure> {
+        let board = self.board();
+        let lamps = self.study.rig.lamps.iter().filter_map(|&(lamp, _)| {
+            Some((board.parts[lamp].reference.clone(), seen(self.unit.lamp(lamp)?)))
+        });
+        let lamps: Named<Seen> = lamps.collect();
+        let odd = self.odd[before..].iter();
+        let names: Vec<String> =
+            odd.map(|odd| format!("{} {}", board.parts[odd.lamp].reference, odd.seen.word())).collect();
+        writeln!(out, "   seen {}", render::lamp_line(board, &lamps))?;
+        let surprise = if names.is_empty() { "as on a good board".to_owned() } else { names.join(", ") };
+        writeln!(out, "        {surprise}")?;
+        Ok(())
+    }
+}
+
+fn seen(sight: Sight) -> Seen {
+    match sight {
+        Sight::Lit => Seen::Lit,
+        Sight::Dark | Sight::NotLooked => Seen::Dark,
+        Sight::Dim => Seen::Dim,
+        Sight::Flickering => Seen::Flickering,
+    }
+}
+
+/// Which fault it was, and whether the verdict has it.
+fn reveal(
+    study: &Study,
+    hidden: FaultId,
+    verdict: Option<&Document>,
+    out: &mut impl Write,
+) -> Result<(), Failure> {
+    let board = study.extracted.shape.board;
+    let fault = study.faults[hidden].name(board);
+    writeln!(out, "{}", render::heading("What was hidden").trim_end())?;
+    let place = verdict
+        .and_then(|verdict| verdict.suspects.iter().position(|suspect| suspect.faults.contains(&fault)));
+    match place {
+        Some(0) => writeln!(out, "{fault}: the first suspect holds it.")?,
+        Some(place) => writeln!(out, "{fault}: suspect {} holds it.", place + 1)?,
+        None => writeln!(out, "{fault}: no suspect holds it.")?,
+    }
+    writeln!(out, "{}.", study.faults[hidden].look(board))?;
+    Ok(())
+}

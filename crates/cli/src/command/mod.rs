@@ -1,0 +1,9 @@
+//! The commands, one file each.
+
+pub mod check;
+pub mod find;
+pub mod levels;
+pub mod main_job;
+pub mod parts;
+pub mod plan;
+pub mod schema;

@@ -1,0 +1,143 @@
+//! What to do next, as a document and in words: what the hands do, and what each thing they may see
+//! would mean.
+
+use crate::command::plan::expected;
+use crate::shape::{Deed as DeedForm, Named, Next as Form, Outcome as OutcomeForm};
+use crate::{names, render, verdict_text};
+use dryjoint_board::Board;
+use dryjoint_faults::lanes::Shown;
+use dryjoint_ids::Id;
+use dryjoint_procedure::Study;
+use dryjoint_units::Amps;
+use dryjoint_verdict::{Deed, Next, Outcome, Sign};
+use std::fmt::Write as _;
+
+/// Outcomes that are told, and parts named for each.
+const TOLD: usize = 5;
+const PARTS: usize = 6;
+/// Pins offered for a meter lead.
+const PINS: usize = 3;
+
+/// What to do next as a document.
+pub fn document(study: &Study, next: &Next) -> Form {
+    let board = study.extracted.shape.board;
+    let deed = match &next.deed {
+        Deed::Look { step, actions, expect } => DeedForm::Look {
+            step: step.map(|step| step.index() + 1),
+            actions: actions.iter().flat_map(|action| names::written(board, *action)).collect(),
+            expect: expected(board, expect),
+        },
+        Deed::Volts { net, pins, good } => DeedForm::Volts {
+            net: board.nets[*net].name.clone(),
+            pins: pins.iter().map(|pin| pin_name(board, *pin)).collect(),
+            good: good.map(|volts| volts.0),
+        },
+        Deed::Supply { good } => DeedForm::Supply { good: good.map(|amps| amps.0) },
+    };
+    let outcomes = next.outcomes.iter().map(|outcome| outcome_form(study, outcome)).collect();
+    Form { deed, outcomes, bits: next.bits, seconds: next.seconds.0 }
+}
+
+fn pin_name(board: &Board, pin: dryjoint_board::PinId) -> String {
+    let pin = &board.pins[pin];
+    format!("{}.{}", board.parts[pin.part].reference, pin.name)
+}
+
+fn outcome_form(study: &Study, outcome: &Outcome) -> OutcomeForm {
+    let board = study.extracted.shape.board;
+    let mut form = OutcomeForm {
+        lamps: None,
+        volts: None,
+        amps: None,
+        faults: outcome.faults.iter().map(|fault| study.faults[*fault].name(board)).collect(),
+        good: outcome.good,
+        probability: outcome.probability,
+    };
+    match &outcome.sign {
+        Sign::Lamps(lamps) => {
+            let named = lamps
+                .iter()
+                .map(|(lamp, shown)| (board.parts[*lamp].reference.clone(), word(*shown).to_owned()));
+            form.lamps = Some(named.collect::<Named<String>>());
+        }
+        Sign::Volts(least, most) => form.volts = Some([least.0, most.0]),
+        Sign::Amps(least, most) => form.amps = Some([least.0, most.0]),
+    }
+    form
+}
+
+fn word(shown: Shown) -> &'static str {
+    match shown {
+        Shown::One => "lit",
+        Shown::Zero => "dark",
+        Shown::Dim => "dim",
+        Shown::Unknown => "unknown",
+    }
+}
+
+/// What to do and what a good board shows, a line each.
+pub fn deed(board: &Board, next: &Next) -> String {
+    let mut text = String::new();
+    match &next.deed {
+        Deed::Look { actions, expect, .. } => {
+            for action in actions {
+                let _ = writeln!(text, "      {}", action.words(board));
+            }
+            let _ = writeln!(text, "        {}", render::lamp_line(board, &expected(board, expect)));
+        }
+        Deed::Volts { net, pins, good } => {
+            let pins: Vec<String> = pins.iter().take(PINS).map(|pin| pin_name(board, *pin)).collect();
+            let good = good.map_or(String::new(), |volts| format!("; a good board: {:.2} V", volts.0));
+            let net = &board.nets[*net].name;
+            let _ = writeln!(text, "      measure volts on {} (net {net}){good}", pins.join(" or "));
+        }
+        Deed::Supply { good } => {
+            let good = good.map_or(String::new(), |amps| format!("; a good board: {amps}"));
+            let _ = writeln!(text, "      read the supply's current{good}");
+        }
+    }
+    text
+}
+
+/// What may be seen and what it would mean.
+pub fn outcomes(form: &Form) -> String {
+    let mut text = String::new();
+    for outcome in form.outcomes.iter().take(TOLD).filter(|outcome| outcome.probability >= 5e-3) {
+        let mut whose: Vec<String> = if outcome.good { vec!["a good board".to_owned()] } else { Vec::new() };
+        match &outcome.faults[..] {
+            [] => {}
+            [fault] => whose.push(fault.clone()),
+            faults => {
+                let parts = verdict_text::parts(faults);
+                let more = if parts.len() > PARTS { " …" } else { "" };
+                whose.push(format!(
+                    "{} faults at {}{more}",
+                    faults.len(),
+                    parts[..parts.len().min(PARTS)].join(" ")
+                ));
+            }
+        }
+        let sign = sign(outcome);
+        let _ = writeln!(text, "        {sign}: {} ({:.0} %)", whose.join(", "), 100.0 * outcome.probability);
+    }
+    text
+}
+
+fn sign(outcome: &OutcomeForm) -> String {
+    if let Some(lamps) = &outcome.lamps {
+        let lamps: Vec<String> = lamps.0.iter().map(|(lamp, shown)| format!("{lamp} {shown}")).collect();
+        return if lamps.is_empty() { "whatever is seen".to_owned() } else { lamps.join(", ") };
+    }
+    if let Some([least, most]) = outcome.volts {
+        return if most - least < 0.05 {
+            format!("{:.2} V", f64::midpoint(least, most))
+        } else {
+            format!("{least:.2} to {most:.2} V")
+        };
+    }
+    match outcome.amps {
+        Some([least, most]) if most - least > 1e-3 => format!("{} to {}", Amps(least), Amps(most)),
+        Some([least, _]) => Amps(least).to_string(),
+        None => "anything else".to_owned(),
+    }
+}

@@ -1,0 +1,152 @@
+//! A procedure as a person reads it: what to set up, what to tie where, step by step what the hands
+//! do and what the lamps must show.
+
+use crate::command::plan::MISSED;
+use crate::render;
+use crate::shape::{NotShown, Plan};
+use dryjoint_board::{Access, Board, PartKind, Supply};
+use dryjoint_ids::Id;
+use dryjoint_procedure::{Procedure, StepId};
+use std::fmt::Write as _;
+
+/// Everything.
+pub fn whole(board: &Board, procedure: &Procedure, plan: &Plan) -> String {
+    let mut text = set_up(board);
+    let mut heading = "";
+    for (id, step) in procedure.steps.iter() {
+        if step.heading != heading || id.index() == 0 {
+            heading = &step.heading;
+            text.push_str(&render::heading(heading));
+        }
+        text.push_str(&step_lines(board, procedure, id, plan));
+    }
+    text.push_str(&coverage(plan));
+    text
+}
+
+/// Before power: the supply, and where the lines are.
+pub fn set_up(board: &Board) -> String {
+    let mut text = render::heading(&format!("{}: {}", board.name, board.title));
+    for net in board.nets.rows() {
+        if let Some(Supply::Rail { volts, limit }) = net.supply {
+            let _ = writeln!(text, "Supply off. Set {volts} for {}, current limit {limit}.", net.name);
+        }
+    }
+    text.push_str(
+        "Look once more at every electrolytic, every flat face, every plug. Leave all lines open; \
+         jumpers go on and off one at a time,\nand never from a line to the rail unless it says so.\n\n",
+    );
+    let rows = board.lines.rows().iter().map(|line| {
+        let how = match line.access {
+            Access::TieLow => "jumper to ground".to_owned(),
+            Access::TieHigh => "jumper to the rail".to_owned(),
+            Access::Contact(part) if board.parts[part].kind == PartKind::Button => "button".to_owned(),
+            Access::Contact(_) => "switch".to_owned(),
+        };
+        vec![line.name.clone(), where_line_is(board, line), how, line.purpose.clone()]
+    });
+    text.push_str(&render::table(&["line", "at", "by", "for"], &[], rows));
+    text
+}
+
+/// The connector pin or the switch of a line.
+pub fn where_line_is(board: &Board, line: &dryjoint_board::Line) -> String {
+    if let Access::Contact(part) = line.access {
+        return board.parts[part].reference.clone();
+    }
+    let pins = board.nets[line.net].pins.iter().map(|pin| &board.pins[*pin]);
+    let header = pins.into_iter().find(|pin| board.parts[pin.part].kind == PartKind::Header);
+    header.map_or(String::new(), |pin| format!("{}.{}", board.parts[pin.part].reference, pin.name))
+}
+
+/// One step: its number, what to do, the lamps group by group.
+pub fn step_lines(board: &Board, procedure: &Procedure, id: StepId, plan: &Plan) -> String {
+    let step = &procedure.steps[id];
+    let mut actions: Vec<String> = step.actions.iter().map(|action| action.words(board)).collect();
+    if id.index() == 0 {
+        actions.insert(0, "switch the supply on".to_owned());
+    }
+    if actions.is_empty() {
+        actions.push("look".to_owned());
+    }
+    let number = format!("{:>4}", id.index() + 1);
+    let mut text = String::new();
+    for (index, action) in actions.iter().enumerate() {
+        let _ = writeln!(text, "{}  {action}", if index == 0 { &number } else { "    " });
+    }
+    let _ = writeln!(text, "        {}", render::lamp_line(board, &plan.steps[id.index()].expect));
+    text
+}
+
+/// Faults that a lamp can surely show: those shown, and those that no step happens to show. What hangs
+/// on chance, or could not be computed, is not among them.
+pub fn showable(plan: &Plan) -> usize {
+    let missed = plan.undecided.iter().filter(|row| row.reason == MISSED).map(|row| row.faults.len());
+    plan.faults.shown + missed.sum::<usize>()
+}
+
+/// Percent of the faults that a lamp can surely show which some step shows.
+pub fn share(plan: &Plan) -> f64 {
+    100.0 * plan.faults.shown as f64 / showable(plan).max(1) as f64
+}
+
+/// What the procedure shows, what it cannot, and why.
+fn coverage(plan: &Plan) -> String {
+    let faults = &plan.faults;
+    let mut text = render::heading("What this shows");
+    let (share, showable) = (share(plan), showable(plan));
+    let minutes = plan.bench_seconds / 60.0;
+    let _ = writeln!(text, "{} steps, about {minutes:.1} minutes at the bench.", plan.steps.len());
+    let _ = writeln!(
+        text,
+        "Of {} possible faults, {showable} can surely show on a lamp, and {} of these do: {share:.1} %.\n{} never \
+         can; {} hang on chance, only dim a lamp, or could not be computed.",
+        faults.all,
+        faults.shown,
+        faults.never,
+        faults.all - faults.never - showable
+    );
+    not_shown(&mut text, "No lamp can show", &plan.never);
+    not_shown(&mut text, "Not shown by this procedure", &plan.undecided);
+    text
+}
+
+fn not_shown(text: &mut String, title: &str, list: &[NotShown]) {
+    for row in list {
+        text.push_str(&render::heading(&format!("{title}: {} ({})", row.reason, row.faults.len())));
+        for (kind, places) in by_kind(&row.faults) {
+            text.push_str(&render::wrapped(&format!("{kind}: "), &places, 110));
+        }
+    }
+}
+
+/// `R1.1 open`, `R2.1 open`, `R3 missing` as `open` with two places and `missing` with one, in the order
+/// in which the kinds first occur.
+fn by_kind(faults: &[String]) -> Vec<(String, Vec<String>)> {
+    let mut kinds: Vec<(String, Vec<String>)> = Vec::new();
+    for fault in faults {
+        let (place, kind) = fault.split_once(' ').unwrap_or((fault, ""));
+        // A wrong value is a kind of its own only by being wrong: the value stays with its part.
+        let value = kind.starts_with(|c: char| c.is_ascii_digit());
+        let (kind, place) = if value { ("wrong value", fault.as_str()) } else { (kind, place) };
+        match kinds.iter_mut().find(|(known, _)| known == kind) {
+            Some((_, places)) => places.push(place.to_owned()),
+            None => kinds.push((kind.to_owned(), vec![place.to_owned()])),
+        }
+    }
+    kinds
+}
+
+#[cfg(test)]
+mod tests {
+    use super::by_kind;
+
+    #[test]
+    fn faults_of_one_kind_stand_together() {
+        let faults = ["R1.1 open", "R1 missing", "R1.2 open", "R1 47k"].map(str::to_owned);
+        let kinds: Vec<(String, String)> =
+            by_kind(&faults).into_iter().map(|(kind, places)| (kind, places.join(" "))).collect();
+        let expected = [("open", "R1.1 R1.2"), ("missing", "R1"), ("wrong value", "R1 47k")];
+        assert_eq!(kinds, expected.map(|(kind, places)| (kind.to_owned(), places.to_owned())));
+    }
+}

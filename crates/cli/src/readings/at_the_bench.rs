@@ -1,0 +1,138 @@
+//! Readings as a session: every look they were taken at, in order, and what a good board shows there.
+
+use super::{Observed, Reading, Seen};
+use crate::bench::Bench;
+use crate::names::{Done, look_up};
+use dryjoint_board::{Board, Notice, PartId};
+use dryjoint_ids::Id;
+use dryjoint_procedure::{Action, Procedure, StepId, Study};
+use dryjoint_session::{LookId, Seen as Noted, Session, Sight};
+
+/// A lamp that was not as a good board has it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Odd {
+    /// The step, where the reading was of one.
+    pub step: Option<StepId>,
+    /// The lamp.
+    pub lamp: PartId,
+    /// Whether a good board has it lit.
+    pub lit: bool,
+    /// What was seen.
+    pub seen: Seen,
+}
+
+/// Readings gathered into a session.
+pub struct Gathered {
+    /// The session.
+    pub session: Session,
+    /// Lamps that were not as expected, in the order read.
+    pub odd: Vec<Odd>,
+    /// What the session had to remark.
+    pub notices: Vec<Notice>,
+}
+
+/// Goes through the readings in order; every problem with its place.
+pub fn gather(
+    study: &Study,
+    procedure: &Procedure,
+    readings: &[Reading],
+    observed: &[Observed],
+) -> Result<Gathered, Vec<String>> {
+    let board = study.extracted.shape.board;
+    let mut gathered = Gathered { session: Session::new(""), odd: Vec::new(), notices: Vec::new() };
+    let mut problems = Vec::new();
+    for (index, (reading, seen)) in readings.iter().zip(observed).enumerate() {
+        match look(board, procedure, &mut gathered.session, reading) {
+            Ok(at) => note(study, &mut gathered, at, reading.rest_as_expected, seen),
+            Err(problem) => problems.push(format!("{}: {problem}", reading.place(index))),
+        }
+    }
+    if problems.is_empty() { Ok(gathered) } else { Err(problems) }
+}
+
+/// Does what a reading says was done.
+fn look(
+    board: &Board,
+    procedure: &Procedure,
+    session: &mut Session,
+    reading: &Reading,
+) -> Result<LookId, String> {
+    if let Some(step) = reading.step {
+        let last = procedure.steps.len();
+        if step == 0 || step > last {
+            return Err(format!("there is no step {step}; the procedure has steps 1 to {last}"));
+        }
+        let late = format!(
+            "step {step} stands after a later one; give readings in the order in which they were taken"
+        );
+        return session.follow(procedure, StepId::at(step.saturating_sub(1))).ok_or(late);
+    }
+    let mut hands: Vec<Action> = Vec::new();
+    for action in reading.actions.iter().flatten() {
+        for done in look_up(board, action)? {
+            match done {
+                Done::Hand(hand) => hands.push(hand),
+                Done::Power(true) => {
+                    session.start_afresh();
+                    hands.clear();
+                }
+                // The rate of a clock changes no level; what is measured with power off is measured as is.
+                Done::Power(false) | Done::Select(..) => {}
+            }
+        }
+    }
+    Ok(if hands.is_empty() { session.now() } else { session.act(None, &hands) })
+}
+
+fn note(study: &Study, gathered: &mut Gathered, at: LookId, rest_as_expected: bool, observed: &Observed) {
+    let board = study.extracted.shape.board;
+    let step = gathered.session.looks()[at].step;
+    let mut taken = Vec::new();
+    for (lamp, good) in expected(study, &gathered.session, at) {
+        match (observed.seen.get(&lamp), good) {
+            (Some(seen), Some(lit)) if *seen != seen_of(lit) => {
+                gathered.odd.push(Odd { step, lamp, lit, seen: *seen });
+            }
+            (None, Some(lit)) if rest_as_expected => taken.push(Noted::Lamp(lamp, sight(seen_of(lit)))),
+            _ => {}
+        }
+    }
+    taken.extend(observed.seen.iter().map(|(lamp, seen)| Noted::Lamp(*lamp, sight(*seen))));
+    taken.extend(observed.volts.iter().map(|(net, volts)| Noted::Volts(*net, *volts)));
+    taken.extend(observed.supply.map(Noted::Supply));
+    taken.extend(observed.ohms.iter().map(|(a, b, ohms)| Noted::Ohms(*a, *b, *ohms)));
+    taken.extend(observed.hot.iter().map(|part| Noted::Hot(*part)));
+    for seen in taken {
+        let (_, notices) = gathered.session.observe(board, at, seen);
+        gathered.notices.extend(notices);
+    }
+}
+
+/// What a good board shows at a look, lamp by lamp.
+pub fn expected(study: &Study, session: &Session, at: LookId) -> Vec<(PartId, Option<bool>)> {
+    let looks = session.looks().iter().filter(|(id, _)| *id <= at);
+    let mut bench = Bench::new(study.extracted, None);
+    for (_, look) in looks {
+        if look.power {
+            bench = Bench::new(study.extracted, None);
+        }
+        for action in &look.actions {
+            bench.hand(*action);
+        }
+    }
+    study.rig.lamps.iter().map(|(lamp, signal)| (*lamp, bench.level(*signal).value())).collect()
+}
+
+/// A lamp plainly lit or plainly dark.
+pub fn seen_of(lit: bool) -> Seen {
+    if lit { Seen::Lit } else { Seen::Dark }
+}
+
+fn sight(seen: Seen) -> Sight {
+    match seen {
+        Seen::Lit => Sight::Lit,
+        Seen::Dark => Sight::Dark,
+        Seen::Dim => Sight::Dim,
+        Seen::Flickering => Sight::Flickering,
+    }
+}

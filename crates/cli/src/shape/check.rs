@@ -1,0 +1,107 @@
+//! A board proven on paper.
+
+use super::Header;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// What checking a board found. Printed by `dryjoint check FILE --json`.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Check {
+    #[serde(flatten)]
+    pub header: Header,
+    /// Whether nothing is wrong: no warning, no error, the proof without a gap.
+    pub fine: bool,
+    /// How many parts, transistors, nets, signals and stages there are.
+    pub counts: Counts,
+    /// Every remark on the board.
+    pub notices: Vec<Notice>,
+    /// The logic against the circuit of the whole board.
+    pub proof: Proof,
+    /// The electrical side of every signal.
+    pub signals: Vec<Signal>,
+    /// The least and the most the supply gave in the states compared, in amperes.
+    pub supply_amps: Option<[f64; 2]>,
+}
+
+/// What the board is made of.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Counts {
+    /// Parts.
+    pub parts: usize,
+    /// Transistors among them.
+    pub transistors: usize,
+    /// Nets.
+    pub nets: usize,
+    /// Signals found.
+    pub signals: usize,
+    /// Stages found.
+    pub stages: usize,
+    /// Different pieces of circuit that were solved for them.
+    pub solved: usize,
+}
+
+/// A remark with its place.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Notice {
+    /// `error`, `warning` or `remark`.
+    pub severity: String,
+    /// The kind of notice.
+    pub code: String,
+    /// What is wrong.
+    pub text: String,
+    /// How to mend it; empty where only the builder can know.
+    pub mend: String,
+    /// The file, where the notice has a place.
+    pub file: Option<String>,
+    /// The line, counted from 1.
+    pub line: Option<usize>,
+    /// The column, counted from 1.
+    pub column: Option<usize>,
+}
+
+/// How far the proof went.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Proof {
+    /// Whether every reachable state was compared, or a sample.
+    pub every_state: bool,
+    /// States compared.
+    pub states: usize,
+    /// Signals and lamps compared, over all states.
+    pub compared: usize,
+    /// Stages on whose signal the circuit always agreed.
+    pub agreed: usize,
+    /// Where the circuit saw something else.
+    pub disagreements: Vec<Disagreement>,
+    /// States the circuit found no solution for.
+    pub unsolved: usize,
+}
+
+/// A signal that the circuit sees otherwise.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Disagreement {
+    /// The net, or the lamp.
+    pub signal: String,
+    /// What the logic says, as a character of IEEE 1164.
+    pub logic: char,
+    /// The volts that the circuit says; none for a lamp.
+    pub volts: Option<f64>,
+}
+
+/// The levels of a signal, under its real load.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Signal {
+    /// The net.
+    pub net: String,
+    /// Its lowest high, in volts.
+    pub high: f64,
+    /// Its highest low.
+    pub low: f64,
+    /// From here on its receivers read high.
+    pub reads_high_from: f64,
+    /// Up to here its receivers read low.
+    pub reads_low_to: f64,
+    /// What is left of a high before a receiver misreads it.
+    pub margin_high: f64,
+    /// What is left of a low.
+    pub margin_low: f64,
+}

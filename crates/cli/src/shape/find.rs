@@ -1,0 +1,126 @@
+//! The verdict: who could have caused all that was seen, and what to do next.
+
+use super::{Header, Named};
+use crate::action::Action;
+use crate::readings::Seen;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// A verdict. Printed by `dryjoint find FILE --readings FILE --json`.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Verdict {
+    #[serde(flatten)]
+    pub header: Header,
+    /// How many readings were weighed.
+    pub readings: usize,
+    /// Lamps that were not as expected.
+    pub surprises: Vec<Surprise>,
+    /// Most probable first; those below a thousandth are left out.
+    pub suspects: Vec<Suspect>,
+    /// Readings that fit none of the probable suspects: worth a second look.
+    pub doubts: Vec<Doubt>,
+    /// The probability that the unit has no fault at all.
+    pub no_fault: f64,
+    /// The probability of something that is not on the list of faults.
+    pub none_of_these: f64,
+    /// The best next action, while more than one suspect is left.
+    pub next: Option<Next>,
+}
+
+/// A lamp that was not as expected.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Surprise {
+    /// The number of the step, where the reading was of a step.
+    pub step: Option<usize>,
+    /// The lamp's reference.
+    pub lamp: String,
+    /// What was expected.
+    pub expected: Seen,
+    /// What was seen.
+    pub seen: Seen,
+}
+
+/// A reading that fits nothing else.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Doubt {
+    /// The number of the step, where the reading was of a step.
+    pub step: Option<usize>,
+    /// The lamp or the net.
+    pub of: String,
+    /// The probability that the reading is wrong.
+    pub wrong: f64,
+}
+
+/// A group of faults that nothing seen so far tells apart.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Suspect {
+    /// The faults, by name, the most probable first.
+    pub faults: Vec<String>,
+    /// Their probability together.
+    pub probability: f64,
+    /// The probability of each, in the same order.
+    pub shares: Vec<f64>,
+    /// What to look at on the board; the same is said once.
+    pub look: Vec<String>,
+}
+
+/// What to do next.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Next {
+    /// What to do.
+    #[serde(flatten)]
+    pub deed: Deed,
+    /// What may be seen and what it would mean, most probable first.
+    pub outcomes: Vec<Outcome>,
+    /// How much it promises to tell, in bits.
+    pub bits: f64,
+    /// How long it takes.
+    pub seconds: f64,
+}
+
+/// Something to do.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[serde(tag = "kind", rename_all = "lowercase")]
+pub enum Deed {
+    /// Do this and look at the lamps.
+    Look {
+        /// The number of the procedure's step whose actions stand at the end, where it is one.
+        step: Option<usize>,
+        /// What to do.
+        #[serde(rename = "do")]
+        actions: Vec<Action>,
+        /// What a good board shows. A lamp whose state cannot be known is left out.
+        expect: Named<Seen>,
+    },
+    /// Hold a meter lead on a net, the other on ground.
+    Volts {
+        /// The net.
+        net: String,
+        /// Pins of it where the lead can go, the handiest first.
+        pins: Vec<String>,
+        /// Volts of a good board.
+        good: Option<f64>,
+    },
+    /// Read the supply's current.
+    Supply {
+        /// Amperes of a good board.
+        good: Option<f64>,
+    },
+}
+
+/// Something that may be seen.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Outcome {
+    /// The lamps by which it is told: `lit`, `dark`, `dim` or `unknown`.
+    pub lamps: Option<Named<String>>,
+    /// From how many volts to how many.
+    pub volts: Option<[f64; 2]>,
+    /// From how many amperes to how many.
+    pub amps: Option<[f64; 2]>,
+    /// The faults that would show it, most probable first.
+    pub faults: Vec<String>,
+    /// Whether a good board would show it.
+    pub good: bool,
+    /// How probable it is.
+    pub probability: f64,
+}

@@ -1,0 +1,66 @@
+//! The bench procedure: steps, what must be seen after each, and what they show.
+
+use super::{Header, Named};
+use crate::action::Action;
+use crate::readings::Seen;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// A procedure. Printed by `dryjoint plan FILE --json`.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Plan {
+    #[serde(flatten)]
+    pub header: Header,
+    /// How many faults there are and what becomes of them.
+    pub faults: Counts,
+    /// The steps, in order; the first one starts with power off.
+    pub steps: Vec<Step>,
+    /// Time of the whole procedure on a board that is as it should be.
+    pub bench_seconds: f64,
+    /// Groups that no lamp can ever show, with the reason.
+    pub never: Vec<NotShown>,
+    /// Groups that no step of this procedure shows and no reason excludes.
+    pub undecided: Vec<NotShown>,
+}
+
+/// Counts of faults. Every fault is in one group; `shown`, `never` and `undecided` add up to `all`.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Counts {
+    /// Every single fault of the list.
+    pub all: usize,
+    /// Groups that this procedure's lamps can tell apart, and those it cannot show.
+    pub groups: usize,
+    /// Faults that some step shows.
+    pub shown: usize,
+    /// Faults that no lamp can ever show.
+    pub never: usize,
+    /// Faults neither shown nor excluded.
+    pub undecided: usize,
+}
+
+/// A step: what the hands do, then what the lamps must show.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Step {
+    /// Its number, counted from 1.
+    pub number: usize,
+    /// The heading it stands under.
+    pub heading: String,
+    /// What to do, in order.
+    #[serde(rename = "do")]
+    pub actions: Vec<Action>,
+    /// What each lamp must show afterwards. A lamp whose state cannot be known is left out.
+    pub expect: Named<Seen>,
+    /// Time for the actions and the look.
+    pub seconds: f64,
+    /// How many faults this step is the first to show.
+    pub shows: usize,
+}
+
+/// Faults that no step shows.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct NotShown {
+    /// Their names.
+    pub faults: Vec<String>,
+    /// Why.
+    pub reason: String,
+}

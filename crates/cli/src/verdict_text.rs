@@ -1,0 +1,143 @@
+//! A verdict as a document, and as a person with the board in hand reads it.
+
+use crate::readings::{Odd, seen_of};
+use crate::render;
+use crate::shape::{Doubt, Header, Surprise, Suspect, Verdict as Document};
+use dryjoint_board::Board;
+use dryjoint_ids::Id;
+use dryjoint_procedure::Study;
+use dryjoint_session::{ReadingId, Seen, Session};
+use dryjoint_verdict::Verdict;
+use std::fmt::Write as _;
+
+/// Suspects that a person is told at once.
+const TOLD: usize = 6;
+/// Faults of one suspect that are told by name.
+const NAMED: usize = 12;
+/// Suspects told in brief, and parts named for each.
+const BRIEF: usize = 3;
+const PARTS: usize = 8;
+/// Places to look at that are told.
+const LOOKS: usize = 4;
+
+/// The verdict as a document, but for what to do next.
+pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict) -> Document {
+    let board = study.extracted.shape.board;
+    Document {
+        header: Header::new("find", &board.name),
+        readings: verdict.readings,
+        surprises: odd.iter().map(|odd| surprise(board, odd)).collect(),
+        suspects: verdict
+            .suspects
+            .iter()
+            .map(|suspect| Suspect {
+                faults: suspect.names(study),
+                probability: suspect.probability,
+                shares: suspect.faults.iter().map(|(_, share)| *share).collect(),
+                look: suspect.looks(study),
+            })
+            .collect(),
+        doubts: verdict
+            .doubts
+            .iter()
+            .filter_map(|doubt| {
+                let (step, of) = named(board, session, doubt.reading)?;
+                Some(Doubt { step, of, wrong: doubt.wrong })
+            })
+            .collect(),
+        no_fault: verdict.no_fault,
+        none_of_these: verdict.none_of_these,
+        next: None,
+    }
+}
+
+fn surprise(board: &Board, odd: &Odd) -> Surprise {
+    Surprise {
+        step: odd.step.map(|step| step.index() + 1),
+        lamp: board.parts[odd.lamp].reference.clone(),
+        expected: seen_of(odd.lit),
+        seen: odd.seen,
+    }
+}
+
+/// The step of a reading and what it is of.
+fn named(board: &Board, session: &Session, id: ReadingId) -> Option<(Option<usize>, String)> {
+    let (_, reading) = session.readings().find(|(known, _)| *known == id)?;
+    let of = match reading.seen {
+        Seen::Lamp(part, _) | Seen::Hot(part) | Seen::Sound(part) => board.parts[part].reference.clone(),
+        Seen::Volts(net, _) => board.nets[net].name.clone(),
+        Seen::Supply(_) => "the supply's current".to_owned(),
+        Seen::Ohms(a, b, _) => format!("{} to {}", board.nets[a].name, board.nets[b].name),
+    };
+    Some((session.looks()[reading.look].step.map(|step| step.index() + 1), of))
+}
+
+/// The suspects, the doubts, the rest.
+pub fn suspects(verdict: &Document) -> String {
+    let mut text = String::new();
+    let told = verdict.suspects.iter().take(TOLD).take_while(|suspect| suspect.probability >= 5e-4).count();
+    for (index, suspect) in verdict.suspects.iter().take(told).enumerate() {
+        let percent = 100.0 * suspect.probability;
+        let more = suspect.faults.len().saturating_sub(NAMED);
+        let mut names: Vec<String> = suspect.faults.iter().take(NAMED).cloned().collect();
+        if more > 0 {
+            names.push(format!("and {more} more that look the same"));
+        }
+        text.push_str(&render::wrapped(&format!("{:>2}. {percent:5.1} %  ", index + 1), &names, 110));
+        for look in suspect.look.iter().take(LOOKS) {
+            let _ = writeln!(text, "             {look}");
+        }
+    }
+    let rest = verdict.suspects.len() - told;
+    if rest > 0 {
+        let left: f64 = verdict.suspects.iter().skip(told).map(|suspect| suspect.probability).sum();
+        let others = if rest == 1 { "other suspect" } else { "other suspects" };
+        let _ = writeln!(text, "    {:5.1} %  {rest} {others}", 100.0 * left);
+    }
+    let _ = writeln!(text, "    {:5.1} %  no fault at all", 100.0 * verdict.no_fault);
+    let _ = writeln!(text, "    {:5.1} %  none of these", 100.0 * verdict.none_of_these);
+    for doubt in &verdict.doubts {
+        let place = doubt.step.map_or(String::new(), |step| format!(" at step {step}"));
+        let _ = writeln!(text, "Look at {} again{place}: it fits nothing else.", doubt.of);
+    }
+    text
+}
+
+/// The first few suspects, a line each, by the parts they are at.
+pub fn brief(verdict: &Document) -> String {
+    let mut text = String::new();
+    let (first, rest) = verdict.suspects.split_at(verdict.suspects.len().min(BRIEF));
+    for suspect in first.iter().filter(|suspect| suspect.probability >= 5e-4) {
+        let parts = parts(&suspect.faults);
+        let more = if parts.len() > PARTS { " …" } else { "" };
+        let count = suspect.faults.len();
+        let faults = if count == 1 { suspect.faults[0].clone() } else { format!("{count} faults at") };
+        let at = if count == 1 { String::new() } else { parts[..parts.len().min(PARTS)].join(" ") };
+        let _ = writeln!(text, "        {:5.1} %  {faults} {at}{more}", 100.0 * suspect.probability);
+    }
+    let left: f64 = rest.iter().map(|suspect| suspect.probability).sum();
+    let left = left + verdict.no_fault + verdict.none_of_these;
+    let _ = writeln!(text, "        {:5.1} %  anything else", 100.0 * left);
+    text
+}
+
+/// The parts of some faults by reference, each once: what stands before the first `.`, `-` or blank.
+pub fn parts(faults: &[String]) -> Vec<&str> {
+    let mut parts: Vec<&str> = Vec::new();
+    for fault in faults {
+        let part = fault.split(['.', '-', ' ']).next().unwrap_or_default();
+        if !parts.contains(&part) {
+            parts.push(part);
+        }
+    }
+    parts
+}
+
+/// Lamps that were not as expected.
+pub fn surprises(verdict: &Document) -> String {
+    let rows = verdict.surprises.iter().map(|odd| {
+        let step = odd.step.map_or("-".to_owned(), |step| step.to_string());
+        vec![step, odd.lamp.clone(), odd.expected.word().to_owned(), odd.seen.word().to_owned()]
+    });
+    render::table(&["step", "lamp", "expected", "seen"], &[0], rows)
+}

@@ -1,0 +1,165 @@
+//! The literate cases under `cases/commands`: command lines with what they print and how they end.
+//!
+//! `BLESS=1 cargo test -p dryjoint-cli --test commands` writes the outputs anew; a person then reads the
+//! difference. A fenced block `file NAME` is a file the commands may read, `run` holds one command line,
+//! and the block `prints` behind it what comes out, ending with the exit code.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn repository() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+/// Words of a command line; double quotes hold words together.
+fn words(line: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    for (index, piece) in line.split('"').enumerate() {
+        if index % 2 == 1 {
+            words.push(piece.to_owned());
+        } else {
+            words.extend(piece.split_whitespace().map(str::to_owned));
+        }
+    }
+    words
+}
+
+/// What a command line prints, errors behind, and its exit code.
+fn output(folder: &Path, line: &str) -> String {
+    let words = words(line.trim());
+    assert_eq!(words[0], "dryjoint", "{line}");
+    let output =
+        Command::new(env!("CARGO_BIN_EXE_dryjoint")).args(&words[1..]).current_dir(folder).output().unwrap();
+    let mut text = String::from_utf8(output.stdout).unwrap();
+    text.push_str(&String::from_utf8(output.stderr).unwrap());
+    if !text.is_empty() && !text.ends_with('\n') {
+        text.push('\n');
+    }
+    writeln!(text, "exit code {}", output.status.code().unwrap()).unwrap();
+    text
+}
+
+/// The case file with its outputs written anew.
+fn anew(text: &str, folder: &Path) -> String {
+    let mut out = String::new();
+    let mut lines = text.lines();
+    let mut printed = None;
+    while let Some(line) = lines.next() {
+        writeln!(out, "{line}").unwrap();
+        let Some(kind) = line.strip_prefix("```") else { continue };
+        let body: Vec<&str> = lines.by_ref().take_while(|line| *line != "```").collect();
+        let body = body.iter().fold(String::new(), |all, line| all + line + "\n");
+        match kind.split_once(' ').unwrap_or((kind, "")) {
+            ("file", name) => fs::write(folder.join(name), &body).unwrap(),
+            ("run", _) => printed = Some(output(folder, &body)),
+            _ => {}
+        }
+        let body = if kind == "prints" { printed.take().expect("`prints` follows `run`") } else { body };
+        writeln!(out, "{body}```").unwrap();
+    }
+    out
+}
+
+fn hold(name: &str) {
+    let path = repository().join("cases/commands").join(name);
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    fs::create_dir_all(&folder).unwrap();
+    fs::copy(repository().join("boards/dunlin.cells"), folder.join("dunlin.cells")).unwrap();
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(text.contains("```prints"), "{name} holds no case");
+    let now = anew(&text, &folder);
+    if std::env::var_os("BLESS").is_some() {
+        fs::write(&path, now).unwrap();
+    } else if now != text {
+        let differs = text.lines().zip(now.lines()).position(|(before, now)| before != now);
+        let at = differs.unwrap_or_else(|| text.lines().count().min(now.lines().count()));
+        panic!(
+            "{name}:{}: expected\n  {}\nbut the program prints\n  {}",
+            at + 1,
+            text.lines().nth(at).unwrap_or("nothing more"),
+            now.lines().nth(at).unwrap_or("nothing more")
+        );
+    }
+}
+
+#[test]
+fn parts() {
+    hold("parts.md");
+}
+
+#[test]
+fn levels() {
+    hold("levels.md");
+}
+
+#[test]
+fn find() {
+    hold("find.md");
+}
+
+#[test]
+fn plan() {
+    hold("plan.md");
+}
+
+#[test]
+fn bad_input() {
+    hold("bad-input.md");
+}
+
+/// A folder with the board that README shows.
+fn readme_board(name: &str) -> PathBuf {
+    let readme = fs::read_to_string(repository().join("README.md")).unwrap();
+    let (_, board) = readme.split_once("```board\n").expect("README shows a board");
+    let (board, _) = board.split_once("```").unwrap();
+    assert!(board.lines().count() <= 16, "a short board");
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    fs::create_dir_all(&folder).unwrap();
+    fs::copy(repository().join("boards/dunlin.cells"), folder.join("dunlin.cells")).unwrap();
+    fs::write(folder.join("register.board"), board).unwrap();
+    folder
+}
+
+/// The board that README shows is a sound one, and does what README says.
+#[test]
+fn the_readme_board_is_sound() {
+    let folder = readme_board("readme");
+    let check = output(&folder, "dryjoint check register.board");
+    assert!(check.ends_with("exit code 0\n"), "{check}");
+    let loaded = output(&folder, "dryjoint levels register.board --do \"tie D1 low; pulse /LD\"");
+    assert!(loaded.contains("# # . #"), "{loaded}");
+    // A pulse later the pins are back at high, and the register still holds 1101.
+    let kept = output(&folder, "dryjoint levels register.board --do \"tie D1 low; pulse /LD; release D1\"");
+    assert!(kept.contains("# # . #"), "{kept}");
+}
+
+fn json(folder: &Path, arguments: &[&str]) -> serde_json::Value {
+    let output =
+        Command::new(env!("CARGO_BIN_EXE_dryjoint")).args(arguments).current_dir(folder).output().unwrap();
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+/// What the procedure expects of the lamps (the lanes) is what the circuit of the whole board shows
+/// after the same actions, step by step, through the JSON that both commands print.
+#[test]
+fn the_circuit_shows_what_the_procedure_expects() {
+    let folder = readme_board("replay");
+    let plan = json(&folder, &["plan", "register.board", "--json"]);
+    let mut actions = Vec::new();
+    let mut compared = 0;
+    for step in plan["steps"].as_array().unwrap() {
+        actions.extend(step["do"].as_array().unwrap().iter().cloned());
+        let done = serde_json::to_string(&actions).unwrap();
+        let levels = json(&folder, &["levels", "register.board", "--json", "--do", &done]);
+        for (lamp, expected) in step["expect"].as_object().unwrap() {
+            assert_eq!(levels["lamps"][lamp], *expected, "step {} {lamp}", step["number"]);
+            compared += 1;
+        }
+    }
+    assert!(compared >= 4 * 4, "every lamp in at least four steps, not {compared}");
+    let faults = &plan["faults"];
+    let count = |name: &str| faults[name].as_u64().unwrap();
+    assert_eq!(count("all"), count("shown") + count("never") + count("undecided"));
+}

@@ -1,0 +1,476 @@
+//! Five hundred and twelve machines in step.
+//!
+//! Evaluation follows events: a signal is computed anew when something it depends on moved in any
+//! lane. All stages are taken to be equally quick, as they nearly are on a board of one family: the
+//! machine goes tick by tick, one stage a tick. Two stages that race each other from the same start
+//! then chase each other for ever, and a lane that is not still after twice the board's longest path
+//! is called oscillating; what moves in it becomes unknown. So a race that only luck decides is never taken for
+//! an answer.
+
+use super::behaviour::{Behaviour, Shown, Target};
+use super::cover::Cube;
+use super::program::{Answer, Op, Program};
+use super::state::{Contribution, Forced, State};
+use super::table::LaneTable;
+use super::together::together;
+use super::word::{LANES, Planes, Word};
+use dryjoint_ids::Side;
+use dryjoint_logic::{Gate, Level, SignalId, StageId};
+
+/// Inputs gathered once for a stage that has spoilt ones; a wider stage gathers them as it goes.
+const WIDEST: usize = 10;
+
+/// What settling found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Settled {
+    /// Lanes in which something would not come to rest.
+    pub oscillating: Word,
+    /// Ticks it took.
+    pub ticks: usize,
+}
+
+/// Who looks at the drivers of a signal.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Watcher {
+    /// This one of a signal's tables.
+    Signal(SignalId, usize),
+    /// This one of a stage's tables.
+    Stage(StageId, usize),
+}
+
+/// The faults in the lanes, sorted by the signals they touch.
+struct Spoilt {
+    /// Lanes in which a signal is held whatever happens.
+    held: Side<SignalId, Option<Box<Forced>>>,
+    /// Lanes in which a stage's input is held.
+    pins: Side<StageId, Vec<(usize, Forced)>>,
+    /// Tables for a signal.
+    tables: Side<SignalId, Vec<LaneTable>>,
+    /// Tables for the inputs of a stage, by input.
+    pin_tables: Side<StageId, Vec<(usize, LaneTable)>>,
+    /// What to look up again when the drivers of a signal move.
+    watchers: Side<SignalId, Vec<Watcher>>,
+}
+
+/// Five hundred and twelve copies of one board, lane 0 without a fault.
+pub struct Machine<'p> {
+    program: &'p Program,
+    spoilt: Spoilt,
+    state: State,
+    dirty: Vec<u64>,
+    /// Scratch: what moves at the end of a tick.
+    moving: Vec<(SignalId, Planes)>,
+}
+
+impl<'p> Machine<'p> {
+    /// The machines at the moment power comes on: nothing known, nothing tied.
+    ///
+    /// Lane `k + 1` carries `behaviours[k]`; at most 511 fit.
+    pub fn new(program: &'p Program, behaviours: Vec<Behaviour>) -> Self {
+        assert!(behaviours.len() < LANES, "lane 0 is the good machine");
+        Self::of(program, behaviours.iter().enumerate().map(|(index, behaviour)| (index + 1, behaviour)))
+    }
+
+    /// The same with several faults to a lane: lane `k + 1` carries all of `lanes[k]`.
+    pub fn with(program: &'p Program, lanes: &[Vec<&Behaviour>]) -> Self {
+        assert!(lanes.len() < LANES, "lane 0 is the good machine");
+        let shared: Vec<Vec<Behaviour>> = lanes.iter().map(|behaviours| together(behaviours)).collect();
+        let rows = shared.iter().enumerate();
+        Self::of(
+            program,
+            rows.flat_map(|(index, all)| all.iter().map(move |behaviour| (index + 1, behaviour))),
+        )
+    }
+
+    fn of<'a>(program: &'p Program, behaviours: impl Iterator<Item = (usize, &'a Behaviour)>) -> Self {
+        let mut spoilt = Spoilt {
+            held: program.rank.map(|_, _| None),
+            pins: program.steps.map(|_, _| Vec::new()),
+            tables: program.rank.map(|_, _| Vec::new()),
+            pin_tables: program.steps.map(|_, _| Vec::new()),
+            watchers: program.rank.map(|_, _| Vec::new()),
+        };
+        spoilt.sort(behaviours);
+        let unknown = Contribution { low: Planes::UNKNOWN, high: Planes::UNKNOWN };
+        let state = State {
+            values: program.rank.map(|_, _| Planes::UNKNOWN),
+            contributions: program.steps.map(|_, _| unknown),
+            bench: program.rank.map(|_, _| Level::Floating),
+        };
+        let mut machine = Self {
+            program,
+            spoilt,
+            state,
+            dirty: vec![0; program.signal_count().div_ceil(64)],
+            moving: Vec::new(),
+        };
+        machine.mark_all();
+        machine
+    }
+
+    /// Holds input `pin` of `stage` at `value` in `lane`, as a fault on one branch of a net does.
+    pub fn hold_pin(&mut self, lane: usize, stage: StageId, pin: usize, value: bool) {
+        self.spoilt.hold_pin(lane, stage, pin, if value { Shown::One } else { Shown::Zero });
+        self.mark_all();
+    }
+
+    /// What the bench puts on `signal` from now on.
+    pub fn bench(&mut self, signal: SignalId, level: Level) {
+        if self.state.bench[signal] != level {
+            self.state.bench[signal] = level;
+            mark(&mut self.dirty, self.program, signal);
+            self.alert(signal);
+        }
+    }
+
+    /// Everyone who looks at the drivers of `signal` has to look again.
+    #[inline(always)]
+    fn alert(&mut self, signal: SignalId) {
+        for &watcher in &self.spoilt.watchers[signal] {
+            let moved = match watcher {
+                Watcher::Signal(signal, at) => {
+                    self.spoilt.tables[signal][at].stale = true;
+                    signal
+                }
+                Watcher::Stage(stage, at) => {
+                    self.spoilt.pin_tables[stage][at].1.stale = true;
+                    self.program.steps[stage].output
+                }
+            };
+            mark(&mut self.dirty, self.program, moved);
+        }
+    }
+
+    /// The value of `signal` in all lanes.
+    pub fn value(&self, signal: SignalId) -> &Planes {
+        &self.state.values[signal]
+    }
+
+    /// The lanes in which `signal` is not known.
+    pub fn unknown(&self, signal: SignalId) -> Word {
+        let value = &self.state.values[signal];
+        !(value.one | value.zero)
+    }
+
+    /// A copy of the state to come back to.
+    pub fn save(&self) -> State {
+        self.state.clone()
+    }
+
+    /// Goes back to a state that this machine saved after settling.
+    pub fn restore(&mut self, state: &State) {
+        self.state.clone_from(state);
+        self.dirty.fill(0);
+        self.spoilt.forget();
+    }
+
+    /// Clocks every flip-flop once. Settle before and after.
+    pub fn clock(&mut self) {
+        let next: Vec<Planes> = self.program.flops.iter().map(|&stage| self.input(stage, 0)).collect();
+        for (&stage, value) in self.program.flops.iter().zip(next) {
+            self.state.contributions[stage] = Contribution { low: value.inverted(), high: value };
+        }
+        for signal in self.program.order.iter().copied() {
+            if self.program.drivers[signal].iter().any(|&s| matches!(self.program.steps[s].op, Op::Flop)) {
+                mark(&mut self.dirty, self.program, signal);
+            }
+        }
+    }
+
+    /// Lets everything come to rest.
+    pub fn settle(&mut self) -> Settled {
+        #[cfg(target_arch = "x86_64")]
+        {
+            if std::arch::is_x86_feature_detected!("avx512f") {
+                // SAFETY: the processor has the feature, as just asked.
+                return unsafe { self.settle_avx512() };
+            }
+            if std::arch::is_x86_feature_detected!("avx2") {
+                // SAFETY: the processor has the feature, as just asked.
+                return unsafe { self.settle_avx2() };
+            }
+        }
+        self.tick_until_still()
+    }
+
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx512f")]
+    fn settle_avx512(&mut self) -> Settled {
+        self.tick_until_still()
+    }
+
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx2")]
+    fn settle_avx2(&mut self) -> Settled {
+        self.tick_until_still()
+    }
+
+    /// Tick after tick: every signal whose inputs moved is computed from what stood before the tick,
+    /// then all of them move together.
+    #[inline(always)]
+    fn tick_until_still(&mut self) -> Settled {
+        let mut settled = Settled { oscillating: Word::NONE, ticks: 0 };
+        let mut moving = std::mem::take(&mut self.moving);
+        let patience = self.program.patience();
+        while self.dirty.iter().any(|limb| *limb != 0) {
+            settled.ticks += 1;
+            let restless = settled.ticks > patience;
+            for limb in 0..self.dirty.len() {
+                let mut bits = std::mem::take(&mut self.dirty[limb]);
+                while bits != 0 {
+                    let signal = self.program.order[limb * 64 + bits.trailing_zeros() as usize];
+                    bits &= bits - 1;
+                    let value = self.compute(signal, restless, &mut settled);
+                    if value != self.state.values[signal] {
+                        moving.push((signal, value));
+                    }
+                }
+            }
+            for (signal, value) in moving.drain(..) {
+                self.state.values[signal] = value;
+                for &reader in &self.program.readers[signal] {
+                    mark(&mut self.dirty, self.program, reader);
+                }
+            }
+        }
+        self.moving = moving;
+        settled
+    }
+
+    #[inline(always)]
+    fn compute(&mut self, signal: SignalId, restless: bool, settled: &mut Settled) -> Planes {
+        let program = self.program;
+        let mut moved = false;
+        for &stage in &program.drivers[signal] {
+            let Self { spoilt, state, .. } = self;
+            spoilt.pin_tables[stage].iter_mut().for_each(|(_, table)| table.refresh(state));
+            let old = self.state.contributions[stage];
+            let mut new = self.contribution(stage);
+            if restless {
+                // From here on everything only ever becomes less known, so that the settling ends.
+                new = Contribution { low: new.low.common(old.low), high: new.high.common(old.high) };
+            }
+            moved |= new != old;
+            self.state.contributions[stage] = new;
+        }
+        if moved {
+            self.alert(signal);
+        }
+        let mut value = self.resolve(signal);
+        if let Some(held) = &self.spoilt.held[signal] {
+            value = held.apply(value);
+        }
+        let Self { spoilt, state, .. } = self;
+        for table in &mut spoilt.tables[signal] {
+            table.refresh(state);
+            value = table.said.apply(value);
+        }
+        if restless {
+            let old = self.state.values[signal];
+            settled.oscillating = settled.oscillating | (value.one ^ old.one) | (value.zero ^ old.zero);
+            value = value.common(old);
+        }
+        value
+    }
+
+    /// What drivers, bench and pull resistors make of a signal, before any fault of its own region.
+    #[inline(always)]
+    fn resolve(&self, signal: SignalId) -> Planes {
+        let bench = self.state.bench[signal];
+        let (mut any_low, mut no_low) = (Word::NONE, Word::ALL);
+        let (mut any_high, mut no_high) = (Word::NONE, Word::ALL);
+        match bench {
+            Level::Floating => {}
+            _ => match bench.value() {
+                Some(false) => (any_low, no_low) = (Word::ALL, Word::NONE),
+                Some(true) => (any_high, no_high) = (Word::ALL, Word::NONE),
+                None => (no_low, no_high) = (Word::NONE, Word::NONE),
+            },
+        }
+        for &stage in &self.program.drivers[signal] {
+            if self.program.steps[stage].weak && bench != Level::Floating {
+                continue;
+            }
+            let Contribution { low, high } = self.state.contributions[stage];
+            any_low = any_low | low.one;
+            no_low = no_low & low.zero;
+            any_high = any_high | high.one;
+            no_high = no_high & high.zero;
+        }
+        // A driver that only may act agrees with a resistor that holds the same level.
+        match self.program.rest[signal] {
+            Some(true) => Planes { one: no_low, zero: any_low & no_high },
+            Some(false) => Planes { one: any_high & no_low, zero: no_high },
+            None => Planes { one: any_high & no_low, zero: any_low & no_high },
+        }
+    }
+
+    /// A stage's input as its faults leave it.
+    #[inline(always)]
+    fn input(&self, stage: StageId, pin: usize) -> Planes {
+        let mut value = self.state.values[self.program.steps[stage].inputs[pin]];
+        for (held, forced) in &self.spoilt.pins[stage] {
+            if *held == pin {
+                value = forced.apply(value);
+            }
+        }
+        for (at, table) in &self.spoilt.pin_tables[stage] {
+            if *at == pin {
+                value = table.said.apply(value);
+            }
+        }
+        value
+    }
+
+    #[inline(always)]
+    fn contribution(&self, stage: StageId) -> Contribution {
+        let step = &self.program.steps[stage];
+        let few = step.inputs.len() <= WIDEST;
+        let spoilt = !self.spoilt.pins[stage].is_empty() || !self.spoilt.pin_tables[stage].is_empty();
+        if spoilt && !few {
+            self.evaluate(stage, |pin| self.input(stage, pin))
+        } else if spoilt {
+            let mut inputs = [Planes::UNKNOWN; WIDEST];
+            for (pin, slot) in inputs.iter_mut().enumerate().take(step.inputs.len()) {
+                *slot = self.input(stage, pin);
+            }
+            self.evaluate(stage, |pin| inputs[pin])
+        } else {
+            self.evaluate(stage, |pin| self.state.values[step.inputs[pin]])
+        }
+    }
+
+    #[inline(always)]
+    fn evaluate(&self, stage: StageId, input: impl Fn(usize) -> Planes) -> Contribution {
+        let step = &self.program.steps[stage];
+        match &step.op {
+            Op::Flop => self.state.contributions[stage],
+            Op::Gate(gate) => {
+                let high = evaluate_gate(*gate, step.inputs.len(), &input);
+                Contribution { low: high.inverted(), high }
+            }
+            Op::Pull { low, high } => Contribution { low: answer(low, &input), high: answer(high, &input) },
+        }
+    }
+
+    fn mark_all(&mut self) {
+        for rank in 0..self.program.signal_count() {
+            self.dirty[rank / 64] |= 1 << (rank % 64);
+        }
+    }
+}
+
+#[inline(always)]
+fn evaluate_gate(gate: Gate, inputs: usize, input: &impl Fn(usize) -> Planes) -> Planes {
+    let first = input(0);
+    let rest = (1..inputs).map(input);
+    let and = |a: Planes, b: Planes| Planes { one: a.one & b.one, zero: a.zero | b.zero };
+    let or = |a: Planes, b: Planes| Planes { one: a.one | b.one, zero: a.zero & b.zero };
+    let xor = |a: Planes, b: Planes| Planes {
+        one: (a.one & b.zero) | (a.zero & b.one),
+        zero: (a.one & b.one) | (a.zero & b.zero),
+    };
+    match gate {
+        Gate::And => rest.fold(first, and),
+        Gate::Nand => rest.fold(first, and).inverted(),
+        Gate::Or => rest.fold(first, or),
+        Gate::Nor => rest.fold(first, or).inverted(),
+        Gate::Xor => rest.fold(first, xor),
+        Gate::Xnor => rest.fold(first, xor).inverted(),
+        Gate::Buf => first,
+        Gate::Not => first.inverted(),
+    }
+}
+
+#[inline(always)]
+fn answer(answer: &Answer, input: &impl Fn(usize) -> Planes) -> Planes {
+    Planes { one: any(&answer.yes, input), zero: any(&answer.no, input) }
+}
+
+#[inline(always)]
+fn any(cubes: &[Cube], input: &impl Fn(usize) -> Planes) -> Word {
+    let mut any = Word::NONE;
+    for cube in cubes {
+        let mut all = Word::ALL;
+        let mut literals = cube.high | cube.low;
+        while literals != 0 {
+            let pin = literals.trailing_zeros() as usize;
+            literals &= literals - 1;
+            let value = input(pin);
+            all = all & if cube.high >> pin & 1 != 0 { value.one } else { value.zero };
+        }
+        any = any | all;
+    }
+    any
+}
+
+impl Spoilt {
+    fn hold_pin(&mut self, lane: usize, stage: StageId, pin: usize, shown: Shown) {
+        let pins = &mut self.pins[stage];
+        let at = pins.iter().position(|(known, _)| *known == pin).unwrap_or_else(|| {
+            pins.push((pin, Forced::NONE));
+            pins.len() - 1
+        });
+        pins[at].1.add(lane, shown);
+    }
+
+    /// Makes every table stale.
+    fn forget(&mut self) {
+        for tables in self.tables.values_mut() {
+            tables.iter_mut().for_each(|table| table.stale = true);
+        }
+        for tables in self.pin_tables.values_mut() {
+            tables.iter_mut().for_each(|(_, table)| table.stale = true);
+        }
+    }
+
+    /// Sorts the behaviours into the lanes and by what they touch.
+    fn sort<'a>(&mut self, behaviours: impl Iterator<Item = (usize, &'a Behaviour)>) {
+        for (lane, behaviour) in behaviours {
+            for (column, &target) in behaviour.writes.iter().enumerate() {
+                let constant = behaviour.reads.is_empty().then(|| behaviour.table[column]);
+                match (target, constant) {
+                    (Target::Signal(signal), Some(shown)) => {
+                        self.held[signal].get_or_insert_with(|| Box::new(Forced::NONE)).add(lane, shown);
+                    }
+                    (Target::Pin(stage, pin), Some(shown)) => self.hold_pin(lane, stage, pin.into(), shown),
+                    (Target::Signal(signal), None) => {
+                        let tables = &mut self.tables[signal];
+                        let at = tables.iter().position(|table| table.fits(behaviour));
+                        let at = at.unwrap_or_else(|| {
+                            tables.push(LaneTable::new(behaviour));
+                            tables.len() - 1
+                        });
+                        tables[at].add(lane, behaviour, column);
+                        self.watch(behaviour, Watcher::Signal(signal, at));
+                    }
+                    (Target::Pin(stage, pin), None) => {
+                        let tables = &mut self.pin_tables[stage];
+                        let pin = usize::from(pin);
+                        let at = tables.iter().position(|(known, t)| *known == pin && t.fits(behaviour));
+                        let at = at.unwrap_or_else(|| {
+                            tables.push((pin, LaneTable::new(behaviour)));
+                            tables.len() - 1
+                        });
+                        tables[at].1.add(lane, behaviour, column);
+                        self.watch(behaviour, Watcher::Stage(stage, at));
+                    }
+                }
+            }
+        }
+    }
+
+    fn watch(&mut self, behaviour: &Behaviour, watcher: Watcher) {
+        for read in &behaviour.reads {
+            if !self.watchers[read.signal].contains(&watcher) {
+                self.watchers[read.signal].push(watcher);
+            }
+        }
+    }
+}
+
+#[inline(always)]
+fn mark(dirty: &mut [u64], program: &Program, signal: SignalId) {
+    let rank = program.rank[signal] as usize;
+    dirty[rank / 64] |= 1 << (rank % 64);
+}

@@ -1,0 +1,25 @@
+//! Many faulty machines at a time, one to a bit.
+//!
+//! Lane 0 is the good machine; each other lane carries one fault. A [`Program`] is the logic laid
+//! out once for all lanes; a [`Machine`] holds the state of 512 of them and moves from step to step
+//! like the board on the bench: set what the hands set, [`Machine::settle`], read the lamps.
+//!
+//! Values are three-valued in two planes ([`Planes`]). What a fault does is a [`Behaviour`]: it
+//! looks at what the rest of the board wants to put on a few signals and says what is really there.
+
+mod behaviour;
+mod cover;
+mod machine;
+mod program;
+mod state;
+mod table;
+#[cfg(test)]
+mod tests;
+mod together;
+mod word;
+
+pub use behaviour::{Behaviour, Drive, Read, Shown, Target};
+pub use machine::{Machine, Settled};
+pub use program::Program;
+pub use state::State;
+pub use word::{LANES, Planes, Word};

@@ -1,0 +1,50 @@
+//! What the lanes hold: values, contributions, and values forced by faults.
+
+use super::behaviour::Shown;
+use super::word::{Planes, Word};
+use dryjoint_ids::Side;
+use dryjoint_logic::{Level, SignalId, StageId};
+
+/// What a stage puts on its signal: whether it pulls low, whether it drives high.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) struct Contribution {
+    pub low: Planes,
+    pub high: Planes,
+}
+
+/// Lanes in which a value is forced, whatever is computed.
+#[derive(Clone, Copy)]
+pub(super) struct Forced {
+    pub lanes: Word,
+    pub value: Planes,
+}
+
+impl Forced {
+    pub const NONE: Self = Self { lanes: Word::NONE, value: Planes::UNKNOWN };
+
+    pub fn add(&mut self, lane: usize, shown: Shown) {
+        self.lanes.set(lane, true);
+        set_lane(&mut self.value, lane, shown);
+    }
+
+    #[inline(always)]
+    pub fn apply(&self, planes: Planes) -> Planes {
+        Planes {
+            one: (planes.one & !self.lanes) | self.value.one,
+            zero: (planes.zero & !self.lanes) | self.value.zero,
+        }
+    }
+}
+
+/// What the machines hold between steps; keep a copy to come back to.
+#[derive(Clone)]
+pub struct State {
+    pub(super) values: Side<SignalId, Planes>,
+    pub(super) contributions: Side<StageId, Contribution>,
+    pub(super) bench: Side<SignalId, Level>,
+}
+
+fn set_lane(planes: &mut Planes, lane: usize, shown: Shown) {
+    planes.one.set(lane, matches!(shown, Shown::One | Shown::Dim));
+    planes.zero.set(lane, matches!(shown, Shown::Zero | Shown::Dim));
+}

@@ -1,0 +1,182 @@
+//! The lanes against a plain machine that keeps one level per signal and knows nothing of planes.
+
+use super::*;
+use dryjoint_ids::Table;
+use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage};
+use proptest::prelude::*;
+
+fn signal(logic: &mut Logic, name: &str, role: Role) -> SignalId {
+    logic.signals.push(Signal { name: name.to_owned(), net: None, role })
+}
+
+fn nor(logic: &mut Logic, inputs: &[SignalId], output: SignalId) {
+    let rows =
+        (0..1 << inputs.len()).map(|row| if row == 0 { Level::Floating } else { Level::Zero }).collect();
+    let name = format!("Q{}", logic.stages.len() + 1);
+    logic.stages.push(Stage { name, inputs: inputs.to_vec(), output, function: Function::Found(rows) });
+    pull_up(logic, output);
+}
+
+fn pull_up(logic: &mut Logic, output: SignalId) {
+    let function = Function::Found(vec![Level::WeakOne]);
+    let name = format!("R{}", logic.stages.len() + 1);
+    logic.stages.push(Stage { name, inputs: Vec::new(), output, function });
+}
+
+/// Two crossed NORs, set and cleared by two lines.
+fn latch() -> (Logic, [SignalId; 4]) {
+    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let set = signal(&mut logic, "SET", Role::Input);
+    let clear = signal(&mut logic, "CLEAR", Role::Input);
+    let q = signal(&mut logic, "Q", Role::Seen);
+    let qn = signal(&mut logic, "QN", Role::Seen);
+    nor(&mut logic, &[clear, qn], q);
+    nor(&mut logic, &[set, q], qn);
+    (logic, [set, clear, q, qn])
+}
+
+fn known(machine: &Machine, signal: SignalId, lane: usize) -> char {
+    match (machine.value(signal).one.get(lane), machine.value(signal).zero.get(lane)) {
+        (true, false) => '1',
+        (false, true) => '0',
+        (false, false) => 'X',
+        (true, true) => 'D',
+    }
+}
+
+#[test]
+fn a_latch_of_two_nors_holds_what_it_was_given() {
+    let (logic, [set, clear, q, qn]) = latch();
+    let program = Program::of(&logic);
+    let mut machine = Machine::new(&program, vec![Behaviour::stuck(q, Shown::Zero)]);
+    let mut seen = String::new();
+    for (line, level) in [
+        (set, Level::Zero),
+        (clear, Level::Zero),
+        (set, Level::One),
+        (set, Level::Zero),
+        (clear, Level::One),
+        (clear, Level::Zero),
+    ] {
+        machine.bench(line, level);
+        assert!(machine.settle().oscillating.is_none());
+        seen.push(known(&machine, q, 0));
+        seen.push(known(&machine, qn, 0));
+        assert_eq!(known(&machine, q, 1), '0', "held low in lane 1");
+    }
+    assert_eq!(seen, "XXXX10100101");
+}
+
+#[test]
+fn a_ring_of_one_inverter_is_called_restless() {
+    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let go = signal(&mut logic, "GO", Role::Input);
+    let ring = signal(&mut logic, "RING", Role::Seen);
+    nor(&mut logic, &[go, ring], ring);
+    let program = Program::of(&logic);
+    let mut machine = Machine::new(&program, Vec::new());
+    machine.bench(go, Level::One);
+    machine.settle();
+    assert_eq!(known(&machine, ring, 0), '0');
+    machine.bench(go, Level::Zero);
+    let settled = machine.settle();
+    assert!(settled.oscillating.get(0));
+    assert_eq!(known(&machine, ring, 0), 'X');
+}
+
+#[test]
+fn an_open_collector_bus_is_low_when_anyone_pulls_and_a_table_overrides_one_lane() {
+    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let a = signal(&mut logic, "A", Role::Input);
+    let b = signal(&mut logic, "B", Role::Input);
+    let bus = signal(&mut logic, "BUS", Role::Seen);
+    for (line, name) in [(a, "Q1"), (b, "Q2")] {
+        let function = Function::Found(vec![Level::Floating, Level::Zero]);
+        logic.stages.push(Stage { name: name.to_owned(), inputs: vec![line], output: bus, function });
+    }
+    pull_up(&mut logic, bus);
+    let stages: Vec<_> = logic.stages.ids().collect();
+    // In lane 1 the second driver cannot pull: what is seen is the first one's doing alone.
+    let weak = Behaviour {
+        reads: vec![Read {
+            signal: bus,
+            stages: vec![stages[0]],
+            bench: true,
+            drives: vec![Drive::Free, Drive::Low],
+        }],
+        writes: vec![Target::Signal(bus)],
+        table: vec![Shown::One, Shown::Zero],
+    };
+    let program = Program::of(&logic);
+    let mut machine = Machine::new(&program, vec![weak]);
+    for (levels, good, faulty) in
+        [("00", '1', '1'), ("10", '0', '0'), ("01", '0', '1'), ("11", '0', '0'), ("X1", '0', 'X')]
+    {
+        let level = |at: usize| Level::from_character(levels.chars().nth(at).unwrap()).unwrap();
+        machine.bench(a, level(0));
+        machine.bench(b, level(1));
+        machine.settle();
+        assert_eq!((known(&machine, bus, 0), known(&machine, bus, 1)), (good, faulty), "{levels}");
+    }
+}
+
+proptest! {
+    /// Random gate networks without feedback: each lane with its own held signal, against the gate
+    /// tables of IEEE 1364 evaluated one machine at a time.
+    #[test]
+    fn every_lane_agrees_with_one_machine_at_a_time(
+        gates in prop::collection::vec((0usize..8, any::<u16>(), any::<u16>()), 1..24),
+        levels in prop::collection::vec(0usize..3, 4),
+        held in prop::collection::vec((any::<u16>(), any::<bool>()), 1..40),
+    ) {
+        const KINDS: [Gate; 8] =
+            [Gate::And, Gate::Nand, Gate::Or, Gate::Nor, Gate::Xor, Gate::Xnor, Gate::Buf, Gate::Not];
+        let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+        let mut signals: Vec<SignalId> = (0..4).map(|k| signal(&mut logic, &format!("I{k}"), Role::Input)).collect();
+        for (kind, a, b) in gates {
+            let kind = KINDS[kind];
+            let mut inputs = vec![signals[a as usize % signals.len()]];
+            if !matches!(kind, Gate::Buf | Gate::Not) {
+                inputs.push(signals[b as usize % signals.len()]);
+            }
+            let output = signal(&mut logic, &format!("N{}", signals.len()), Role::Seen);
+            logic.stages.push(Stage { name: String::new(), inputs, output, function: Function::Gate(kind) });
+            signals.push(output);
+        }
+        let faults: Vec<(SignalId, bool)> =
+            held.into_iter().map(|(at, value)| (signals[at as usize % signals.len()], value)).collect();
+        let behaviours = faults.iter().map(|&(signal, value)| {
+            Behaviour::stuck(signal, if value { Shown::One } else { Shown::Zero })
+        }).collect();
+        let program = Program::of(&logic);
+        let mut machine = Machine::new(&program, behaviours);
+        let levels: Vec<Level> = levels.into_iter().map(|k| [Level::Zero, Level::One, Level::Unknown][k]).collect();
+        for (&input, &level) in signals.iter().zip(&levels) {
+            machine.bench(input, level);
+        }
+        machine.settle();
+        for lane in 0..=faults.len() {
+            let mut plain: Vec<Level> = levels.clone();
+            let force = |plain: &mut Vec<Level>, id: SignalId| {
+                if let Some((_, value)) = lane.checked_sub(1).map(|k| faults[k]).filter(|(at, _)| *at == id) {
+                    *plain.last_mut().unwrap() = Level::from(value);
+                }
+            };
+            let mut values: Vec<Level> = Vec::new();
+            for (&id, level) in signals.iter().zip(plain.drain(..)) {
+                values.push(level);
+                force(&mut values, id);
+            }
+            for (_, stage) in logic.stages.iter() {
+                let Function::Gate(gate) = stage.function else { unreachable!() };
+                let at = |id: &SignalId| values[signals.iter().position(|known| known == id).unwrap()];
+                let inputs: Vec<Level> = stage.inputs.iter().map(at).collect();
+                values.push(gate.output(&inputs));
+                force(&mut values, stage.output);
+            }
+            for (&id, level) in signals.iter().zip(values) {
+                prop_assert_eq!(known(&machine, id, lane), level.character(), "lane {}", lane);
+            }
+        }
+    }
+}

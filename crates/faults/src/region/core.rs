@@ -1,0 +1,154 @@
+//! Where a fault sits: the clusters it spoils and the signals they touch.
+
+use super::solve::{Regions, Site};
+use super::{Effect, Why, whole};
+use crate::Fault;
+use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
+use dryjoint_logic::{ClusterId, Node};
+
+/// The effect of one fault.
+pub(super) fn effect(regions: &Regions, fault: &Fault) -> Effect {
+    let board = regions.extracted.shape.board;
+    match *fault {
+        Fault::Shifted(header, way) => whole::shifted(regions, header, way),
+        Fault::JointOpen(pin) => joint(regions, fault, pin),
+        Fault::Missing(part) | Fault::Reversed(part) | Fault::Dead(part) => part_fault(regions, fault, part),
+        Fault::WrongValue(part, _) | Fault::Leads(part, _) | Fault::WrongType(part) => {
+            part_fault(regions, fault, part)
+        }
+        Fault::Bridge(a, b) => joined(regions, fault, board.pins[a].net, board.pins[b].net),
+        Fault::RailShort(net, rail) => joined(regions, fault, net, rail),
+    }
+}
+
+/// An open joint spoils its part's cluster; on a connector or switch it cuts off the hand.
+fn joint(regions: &Regions, fault: &Fault, pin: PinId) -> Effect {
+    let board = regions.extracted.shape.board;
+    let nodes = &regions.extracted.shape.nodes;
+    let part = board.pins[pin].part;
+    let net = board.pins[pin].net;
+    match board.parts[part].kind {
+        PartKind::Header if nodes.is_supply(net) => supply_pin(regions, fault, pin),
+        PartKind::Header => cut_off(regions, part, net),
+        PartKind::TestPoint => Effect::Nothing(Why::LeavesTheBoard),
+        PartKind::Button | PartKind::Toggle | PartKind::Selector => {
+            let on_rail = nodes.is_supply(net);
+            let pins = board.parts[part].pins.iter().map(|&pin| board.pins[pin].net);
+            match pins.clone().find(|&other| nodes.kind(other) == Node::Signal) {
+                // An open joint at the rail's side cuts off every contact of the switch.
+                Some(other) if on_rail && pins.clone().count() == 2 => cut_off(regions, part, other),
+                Some(_) if !on_rail && nodes.kind(net) == Node::Signal => cut_off(regions, part, net),
+                _ => part_fault(regions, fault, part),
+            }
+        }
+        _ => part_fault(regions, fault, part),
+    }
+}
+
+/// The hand no longer reaches a signal.
+fn cut_off(regions: &Regions, part: PartId, net: NetId) -> Effect {
+    let shape = &regions.extracted.shape;
+    let at = shape.nodes.first(net);
+    let reaches = shape.board.lines.iter().any(|(_, line)| {
+        let by_this = match line.access {
+            dryjoint_board::Access::Contact(switch) => switch == part,
+            _ => shape.board.parts[part].kind == PartKind::Header,
+        };
+        by_this && shape.nodes.first(line.net) == at
+    });
+    if !reaches || shape.nodes.kind(net) != Node::Signal {
+        return Effect::Nothing(Why::LeavesTheBoard);
+    }
+    regions.solve(&Site { fault: None, core: Vec::new(), signals: vec![at], cut_off: Some(at) })
+}
+
+fn supply_pin(regions: &Regions, fault: &Fault, pin: PinId) -> Effect {
+    let board = regions.extracted.shape.board;
+    let supply = board.nets[board.pins[pin].net].supply;
+    let twice = board.parts.iter().filter(|(_, part)| part.kind == PartKind::Header).any(|(_, part)| {
+        part.pins.iter().any(|&other| other != pin && board.nets[board.pins[other].net].supply == supply)
+    });
+    if twice { Effect::Nothing(Why::SuppliedTwice) } else { whole::solved(regions, fault) }
+}
+
+/// A fault of one part spoils the cluster it is in.
+fn part_fault(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
+    let shape = &regions.extracted.shape;
+    match shape.board.parts[part].kind {
+        PartKind::Capacitor { .. } => capacitor(regions, part),
+        PartKind::Link => link(regions, fault, part),
+        _ => match shape.clusters.of_part[part] {
+            Some(cluster) if shape.clusters.rows[cluster].is_source => Effect::Undecided(Why::BehindClock),
+            Some(cluster) => regions.solve(&Site::of(shape, fault, vec![cluster], &[])),
+            None => Effect::Nothing(Why::LeavesTheBoard),
+        },
+    }
+}
+
+/// A capacitor carries no direct current: between rails it smooths, elsewhere it times.
+fn capacitor(regions: &Regions, part: PartId) -> Effect {
+    let shape = &regions.extracted.shape;
+    let ends = shape.nodes.ends(shape.board, part);
+    if ends.iter().all(|&net| shape.nodes.is_supply(net)) {
+        Effect::Nothing(Why::OnlySmooths)
+    } else {
+        Effect::Undecided(Why::Timing)
+    }
+}
+
+/// A link holds the two halves of a node together; everything on it is spoilt.
+fn link(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
+    let shape = &regions.extracted.shape;
+    let net = shape.nodes.ends(shape.board, part)[0];
+    match shape.nodes.kind(net) {
+        Node::Signal => {
+            let core = shape.touching[net].clone();
+            regions.solve(&Site::of(shape, fault, core, &[net]))
+        }
+        Node::Inside => match owner(shape.board, regions, net) {
+            Some(cluster) => regions.solve(&Site::of(shape, fault, vec![cluster], &[])),
+            None => Effect::Nothing(Why::LeavesTheBoard),
+        },
+        Node::Ground | Node::Rail(_) => whole::solved(regions, fault),
+    }
+}
+
+/// Two nets joined: inner nodes spoil their clusters, signals only themselves.
+fn joined(regions: &Regions, fault: &Fault, a: NetId, b: NetId) -> Effect {
+    let shape = &regions.extracted.shape;
+    if shape.nodes.is_supply(a) && shape.nodes.is_supply(b) {
+        return whole::solved(regions, fault);
+    }
+    let mut core = Vec::new();
+    let mut signals = Vec::new();
+    for net in [a, b] {
+        match shape.nodes.kind(net) {
+            Node::Signal => signals.push(shape.nodes.first(net)),
+            Node::Inside => core.extend(owner(shape.board, regions, net)),
+            Node::Ground | Node::Rail(_) => {}
+        }
+    }
+    core.sort_unstable();
+    core.dedup();
+    if core.iter().any(|&cluster| shape.clusters.rows[cluster].is_source) {
+        return Effect::Undecided(Why::BehindClock);
+    }
+    // A signal that only the oscillator knows is part of it.
+    let hidden = |net: &NetId| {
+        let all = &shape.touching[*net];
+        !all.is_empty() && all.iter().all(|&id| shape.clusters.rows[id].is_source)
+    };
+    if signals.iter().any(hidden) {
+        return Effect::Undecided(Why::BehindClock);
+    }
+    if core.is_empty() && signals.is_empty() {
+        return Effect::Nothing(Why::LeavesTheBoard);
+    }
+    regions.solve(&Site::of(shape, fault, core, &signals))
+}
+
+/// The cluster an inner node belongs to.
+fn owner(board: &Board, regions: &Regions, net: NetId) -> Option<ClusterId> {
+    let shape = &regions.extracted.shape;
+    shape.nodes.pins(board, net).find_map(|pin| shape.clusters.of_part[board.pins[pin].part])
+}

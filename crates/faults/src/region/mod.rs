@@ -1,0 +1,102 @@
+//! From a fault to its behaviour.
+//!
+//! The smallest region a fault can spoil is cut out of the board: the clusters it sits in, the
+//! signals they touch, and the loads of these. For each way in which the rest of the board can drive
+//! the region's signals the circuit is solved with the fault in it, and the voltages are read by the
+//! thresholds of whoever reads them. What comes out is a [`Behaviour`].
+
+mod core;
+mod reduce;
+mod solve;
+mod whole;
+
+use crate::lanes::Behaviour;
+use crate::{Fault, FaultId};
+use dryjoint_ids::{Id, Table};
+use dryjoint_logic::Extracted;
+use rayon::prelude::*;
+
+/// What a fault does, as far as lamps and levels go.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Effect {
+    /// It changes levels as this table says.
+    Changes(Behaviour),
+    /// No level and no lamp changes, for the reason given.
+    Nothing(Why),
+    /// It cannot be computed from levels, for the reason given.
+    Undecided(Why),
+}
+
+/// Why a fault cannot be shown, or cannot be computed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Why {
+    /// With the fault in it, the circuit keeps every level in every case.
+    LevelsStay,
+    /// The part only smooths or times.
+    OnlySmooths,
+    /// Nothing on the board hangs on it; it matters to the next board or to a meter lead.
+    LeavesTheBoard,
+    /// Another pin carries the same supply.
+    SuppliedTwice,
+    /// It sits behind a declared clock source.
+    BehindClock,
+    /// It changes times, which levels do not hold.
+    Timing,
+    /// More signals meet there than can be tabled.
+    TooWide,
+    /// The circuit found no solution.
+    Unsolved,
+    /// It upsets the supply without darkening every lamp.
+    WholeBoard,
+    /// It leaves a level between the thresholds, so that the next stage may read it either way.
+    Marginal,
+    /// It only makes a lamp dimmer than its neighbours.
+    Dims,
+    /// Two stages race, and luck decides which is quicker.
+    Race,
+}
+
+impl Why {
+    /// The reason in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::LevelsStay => "every level stays on its side of the thresholds",
+            Self::OnlySmooths => "it only smooths the supply; look at it, no lamp will tell",
+            Self::LeavesTheBoard => "nothing on this board hangs on it; measure at the pin",
+            Self::SuppliedTwice => "another pin brings the same supply",
+            Self::BehindClock => "it sits behind a declared clock source",
+            Self::Timing => "it changes times, not levels",
+            Self::TooWide => "too many signals meet there",
+            Self::Unsolved => "the circuit with this fault has no solution that could be found",
+            Self::WholeBoard => "it upsets the whole board's supply",
+            Self::Marginal => "it leaves a level that the next stage may read either way",
+            Self::Dims => "it only makes a lamp dimmer than its neighbours",
+            Self::Race => "two stages race, and luck decides which is quicker",
+        }
+    }
+}
+
+/// The effect of every fault, in order.
+pub fn effects(extracted: &Extracted, faults: &[Fault]) -> Table<FaultId, Effect> {
+    let regions = solve::Regions::new(extracted);
+    let effects: Vec<Effect> = faults.par_iter().map(|fault| core::effect(&regions, fault)).collect();
+    effects.into_iter().collect()
+}
+
+/// Faults that do the same, as groups in the order of their first member; a fault that changes
+/// nothing is in none.
+pub fn groups(effects: &Table<FaultId, Effect>) -> Vec<Vec<FaultId>> {
+    let mut first: std::collections::HashMap<&Behaviour, usize> = std::collections::HashMap::new();
+    let mut groups: Vec<Vec<FaultId>> = Vec::new();
+    for (id, effect) in effects.iter() {
+        if let Effect::Changes(behaviour) = effect {
+            let group = *first.entry(behaviour).or_insert_with(|| {
+                groups.push(Vec::new());
+                groups.len() - 1
+            });
+            groups[group].push(id);
+        }
+    }
+    debug_assert!(groups.iter().all(|group| group.iter().all(|id| id.index() < effects.len())));
+    groups
+}

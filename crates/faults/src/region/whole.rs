@@ -1,0 +1,46 @@
+//! Faults of the supply: the whole board is the region. Such a fault darkens every lamp, or it is
+//! not followed further.
+
+use super::solve::Regions;
+use super::{Effect, Why};
+use crate::Fault;
+use crate::apply::{apply, shifted as moved};
+use crate::kinds::shifted::Way;
+use crate::lanes::{Behaviour, Shown, Target};
+use dryjoint_board::{PartId, PartKind};
+use dryjoint_circuit::{Network, solve};
+use dryjoint_parts::Glow;
+
+/// The board with its plug one pin off.
+pub(super) fn shifted(regions: &Regions, header: PartId, way: Way) -> Effect {
+    judge(regions, &Network::of_board(&moved(regions.extracted.shape.board, header, way)))
+}
+
+/// The board with a fault of its supply.
+pub(super) fn solved(regions: &Regions, fault: &Fault) -> Effect {
+    let board = regions.extracted.shape.board;
+    let mut network = Network::of_board(board);
+    if let Fault::JointOpen(pin) = *fault
+        && board.parts[board.pins[pin].part].kind == PartKind::Header
+    {
+        // The one pin that brings a supply: nothing flows, whichever of the two leads it was.
+        let rails = board.nets.iter().filter(|(_, net)| net.supply.is_some());
+        rails.for_each(|(id, _)| {
+            network.let_go(id);
+        });
+    } else if !apply(board, fault, &mut network) {
+        return Effect::Undecided(Why::WholeBoard);
+    }
+    judge(regions, &network)
+}
+
+fn judge(regions: &Regions, network: &Network) -> Effect {
+    let Ok(solution) = solve(network) else { return Effect::Undecided(Why::Unsolved) };
+    let lamps: Vec<_> = regions.extracted.lamp_of.iter().filter_map(|(id, s)| s.map(|s| (id, s))).collect();
+    if lamps.iter().any(|&(lamp, _)| solution.lamp(network, lamp).map(|(_, glow)| glow) != Some(Glow::Dark)) {
+        return Effect::Undecided(Why::WholeBoard);
+    }
+    let writes: Vec<_> = lamps.into_iter().map(|(_, signal)| Target::Signal(signal)).collect();
+    let table = vec![Shown::Zero; writes.len()];
+    Effect::Changes(Behaviour { reads: Vec::new(), writes, table })
+}

@@ -1,0 +1,75 @@
+//! What a hand does at the bench, one thing at a time.
+
+use dryjoint_board::{Access, Board, LineId, PartKind};
+
+/// One thing a hand does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Action {
+    /// Give a line its other level and leave it so: a jumper to ground (or to the rail, for a line
+    /// that acts high), a toggle switched on, a button held.
+    Tie(LineId),
+    /// Take that away again: the line is open, the toggle off, the button up.
+    Release(LineId),
+    /// Tie and release at once: a touch with the jumper, a press on the button.
+    Pulse(LineId),
+    /// Let the board's clocks run for this many full periods.
+    Wait(u32),
+}
+
+impl Action {
+    /// The line it is about.
+    pub fn line(self) -> Option<LineId> {
+        match self {
+            Self::Tie(line) | Self::Release(line) | Self::Pulse(line) => Some(line),
+            Self::Wait(_) => None,
+        }
+    }
+
+    /// The action as a person is told it, such as "tie /LD (J1.4) to ground".
+    pub fn words(self, board: &Board) -> String {
+        match self {
+            Self::Tie(line) => match board.lines[line].access {
+                Access::TieLow => format!("tie {} to ground", place(board, line)),
+                Access::TieHigh => format!("tie {} to the rail", place(board, line)),
+                Access::Contact(part) if board.parts[part].kind == PartKind::Button => {
+                    format!("hold {} down", place(board, line))
+                }
+                Access::Contact(_) => format!("switch {} on", place(board, line)),
+            },
+            Self::Release(line) => match board.lines[line].access {
+                Access::TieLow | Access::TieHigh => format!("take the jumper off {}", place(board, line)),
+                Access::Contact(part) if board.parts[part].kind == PartKind::Button => {
+                    format!("let {} go", place(board, line))
+                }
+                Access::Contact(_) => format!("switch {} off", place(board, line)),
+            },
+            Self::Pulse(line) => match board.lines[line].access {
+                Access::TieLow => format!("touch {} to ground once", place(board, line)),
+                Access::TieHigh => format!("touch {} to the rail once", place(board, line)),
+                Access::Contact(part) if board.parts[part].kind == PartKind::Button => {
+                    format!("press {} once", place(board, line))
+                }
+                Access::Contact(_) => format!("switch {} on and off again", place(board, line)),
+            },
+            Self::Wait(1) => "let the clock run one period".to_owned(),
+            Self::Wait(count) => format!("let the clock run {count} periods"),
+        }
+    }
+}
+
+/// `/LD (J1.4)`: a line with the pin or switch where the hand finds it.
+fn place(board: &Board, line: LineId) -> String {
+    let row = &board.lines[line];
+    let at = match row.access {
+        Access::Contact(part) => Some(board.parts[part].reference.clone()),
+        Access::TieLow | Access::TieHigh => board.nets[row.net].pins.iter().find_map(|&pin| {
+            let part = &board.parts[board.pins[pin].part];
+            let header = part.kind == PartKind::Header;
+            header.then(|| format!("{}.{}", part.reference, board.pins[pin].name))
+        }),
+    };
+    match at {
+        Some(at) if at != row.name => format!("{} ({at})", row.name),
+        _ => row.name.clone(),
+    }
+}

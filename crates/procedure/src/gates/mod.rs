@@ -1,0 +1,23 @@
+//! Vectors for gate netlists: as few as can be found for everything that any vector shows, and a proof
+//! for each fault that none shows.
+//!
+//! The main verb is [`plan()`]; [`explain()`] says why a fault is shown or why not.
+
+mod bound;
+mod compact;
+mod cover;
+mod encode;
+mod explain;
+mod formula;
+mod generate;
+mod plan;
+pub mod proof;
+mod random;
+mod sequence;
+mod targets;
+
+pub use bound::Bound;
+pub use explain::{Explanation, Place, explain};
+pub use formula::{Formula, Literal};
+pub use plan::{Options, Phase, Progress, Standing, VectorPlan, plan};
+pub use proof::Refuted;

@@ -1,0 +1,24 @@
+//! The shortest list of steps that shows every fault a lamp can show, and proof of what none can.
+//!
+//! The main type is [`Procedure`]; the main verb is [`plan`]. Netlists that know only gates are
+//! planned in [`gates`].
+
+mod action;
+mod compact;
+mod costs;
+pub mod gates;
+mod plan;
+mod replay;
+mod rig;
+mod search;
+mod step;
+mod study;
+
+pub use action::Action;
+pub use costs::Costs;
+pub use plan::{Progress, plan};
+pub use replay::Replay;
+pub use rig::{Move, Rig};
+pub use search::{Draws, Effort, Run};
+pub use step::{Coverage, Procedure, Step, StepId};
+pub use study::{Group, GroupId, Study, Wake};

@@ -1,0 +1,151 @@
+//! A procedure played on all faults at once.
+
+use crate::study::Wake;
+use crate::{Action, GroupId, Study};
+use dryjoint_faults::lanes::{LANES, Machine, Planes, Shown, Word};
+
+/// What every lamp shows after every look, for every group.
+#[derive(Clone, Debug)]
+pub struct Replay {
+    /// Per look, per machine, per lamp in reading order.
+    looks: Vec<Vec<Vec<Planes>>>,
+}
+
+impl Replay {
+    /// Plays lists of actions, one look after each list, on these groups, from a state in which
+    /// nothing is known or from a drawn one.
+    pub fn of<'a>(
+        study: &Study,
+        groups: &[GroupId],
+        looks: impl IntoIterator<Item = &'a [Action]>,
+        wake: Option<Wake>,
+    ) -> Self {
+        let mut machines = study.machines(groups, wake);
+        let mut seen = Vec::new();
+        for actions in looks {
+            let mut look = Vec::with_capacity(machines.len());
+            for machine in &mut machines {
+                act(study, machine, actions);
+                look.push(lamps(study, machine));
+            }
+            seen.push(look);
+        }
+        Self { looks: seen }
+    }
+
+    /// How many looks there are.
+    pub fn len(&self) -> usize {
+        self.looks.len()
+    }
+
+    /// Whether nobody looked.
+    pub fn is_empty(&self) -> bool {
+        self.looks.is_empty()
+    }
+
+    /// What the good board shows: lit, dark, or not known, per lamp.
+    pub fn good(&self, look: usize) -> Vec<Option<bool>> {
+        good_lamps(&self.looks[look][0])
+    }
+
+    /// What a lamp shows with the group at `index` of the list.
+    pub fn shown(&self, look: usize, index: usize, lamp: usize) -> Shown {
+        let (machine, lane) = Study::lane(index);
+        let planes = &self.looks[look][machine][lamp];
+        match (planes.one.get(lane), planes.zero.get(lane)) {
+            (true, false) => Shown::One,
+            (false, true) => Shown::Zero,
+            (true, true) => Shown::Dim,
+            (false, false) => Shown::Unknown,
+        }
+    }
+
+    /// The first look at which each group of the list shows against what a good board is expected to
+    /// show, if any.
+    pub fn first_shown(&self, count: usize, expected: &[Vec<Option<bool>>]) -> Vec<Option<usize>> {
+        let mut first = vec![None; count];
+        for (at, (look, good)) in self.looks.iter().zip(expected).enumerate() {
+            for (machine, lamps) in look.iter().enumerate() {
+                for lane in differing(lamps, good).lanes().filter(|&lane| lane > 0) {
+                    let index = machine * (LANES - 1) + lane - 1;
+                    if index < count {
+                        first[index].get_or_insert(at);
+                    }
+                }
+            }
+        }
+        first
+    }
+
+    /// What a good board shows at every look.
+    pub fn expected(&self) -> Vec<Vec<Option<bool>>> {
+        (0..self.len()).map(|look| self.good(look)).collect()
+    }
+}
+
+/// The groups in which something a good board knows is left to chance at some point.
+pub(crate) fn left_to_chance(study: &Study, groups: &[GroupId], actions: &[Action]) -> Vec<bool> {
+    let mut chance = vec![false; groups.len()];
+    for (pass, machine) in study.machines(groups, None).iter_mut().enumerate() {
+        for action in actions {
+            act(study, machine, std::slice::from_ref(action));
+            for signal in study.extracted.logic.signals.ids() {
+                let unknown = machine.unknown(signal);
+                if unknown.get(0) {
+                    continue;
+                }
+                for lane in unknown.lanes() {
+                    if let Some(slot) = chance.get_mut(pass * (LANES - 1) + lane - 1) {
+                        *slot = true;
+                    }
+                }
+            }
+        }
+    }
+    chance
+}
+
+/// Lets a machine go through some actions. Returns the lanes in which something oscillated.
+pub(crate) fn act(study: &Study, machine: &mut Machine, actions: &[Action]) -> Word {
+    let mut oscillating = Word::NONE;
+    for &action in actions {
+        for step in study.rig.moves(action) {
+            for (signal, level) in step {
+                machine.bench(signal, level);
+            }
+            oscillating = oscillating | machine.settle().oscillating;
+        }
+    }
+    oscillating
+}
+
+/// The lamps of a machine, in reading order.
+pub(crate) fn lamps(study: &Study, machine: &Machine) -> Vec<Planes> {
+    study.rig.lamps.iter().map(|&(_, signal)| *machine.value(signal)).collect()
+}
+
+/// Lanes that plainly differ from what is expected: lit for dark or dark for lit. A lamp that is dim
+/// does not count, two people would not agree on it.
+pub(crate) fn differing(lamps: &[Planes], expected: &[Option<bool>]) -> Word {
+    lamps.iter().zip(expected).fold(Word::NONE, |all, (planes, expected)| {
+        let dim = planes.one & planes.zero;
+        all | match expected {
+            Some(true) => planes.zero & !dim,
+            Some(false) => planes.one & !dim,
+            None => Word::NONE,
+        }
+    })
+}
+
+/// What lane 0 shows.
+pub(crate) fn good_lamps(lamps: &[Planes]) -> Vec<Option<bool>> {
+    lamps.iter().map(|planes| known(planes, 0)).collect()
+}
+
+pub(crate) fn known(planes: &Planes, lane: usize) -> Option<bool> {
+    match (planes.one.get(lane), planes.zero.get(lane)) {
+        (true, false) => Some(true),
+        (false, true) => Some(false),
+        _ => None,
+    }
+}

@@ -1,0 +1,394 @@
+//! Guided search: short runs of actions tried from where the board stands, the best one kept.
+//!
+//! A *run* is a handful of actions with a look after each. Candidates are drawn at random and, more
+//! and more, by changing runs that were worth it before: the board's own way of working, such as
+//! "set the bus, tie the load line, pulse both phases", is learned by trying, not told.
+
+use crate::replay::{act, differing, good_lamps, lamps};
+use crate::rig::is_momentary;
+use crate::{Action, Costs, GroupId, Study};
+use dryjoint_board::LineId;
+use dryjoint_faults::lanes::{LANES, Machine, State};
+use dryjoint_ids::Side;
+use rayon::prelude::*;
+
+/// How hard to search.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Effort {
+    /// Candidates tried before one is kept.
+    pub candidates: usize,
+    /// Rounds without a new fault shown after which the search ends.
+    pub patience: usize,
+    /// Seed of the draws.
+    pub seed: u64,
+}
+
+impl Default for Effort {
+    fn default() -> Self {
+        Self { candidates: 64, patience: 60, seed: 1 }
+    }
+}
+
+/// Longest run drawn.
+const LONGEST: usize = 7;
+
+/// A run of actions, one look after each.
+pub type Run = Vec<Action>;
+
+/// A small generator of its own (SplitMix64, Steele, Lea & Flood 2014), so that a seed means the same
+/// draws on every machine.
+#[derive(Clone, Debug)]
+pub struct Draws(u64);
+
+impl Draws {
+    /// A generator from a seed.
+    pub fn new(seed: u64) -> Self {
+        Self(seed)
+    }
+
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+
+    /// A number below `bound`; 0 when the bound is.
+    pub fn below(&mut self, bound: usize) -> usize {
+        if bound == 0 { 0 } else { (self.next() % bound as u64) as usize }
+    }
+
+    /// A number from 0 up to 1.
+    pub fn unit(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    }
+}
+
+/// Which lines the hands have tied.
+type Ties = Side<LineId, bool>;
+
+/// A search in progress.
+pub struct Search<'s, 'e, 'b> {
+    study: &'s Study<'e, 'b>,
+    costs: &'s Costs,
+    draws: Draws,
+    /// Groups not shown yet, in the order of the lanes.
+    open: Vec<GroupId>,
+    /// The same machines several times over, one crew to a thread.
+    crews: Vec<Vec<Machine<'s>>>,
+    /// Lanes whose group was shown since the machines were laid out.
+    done: Vec<bool>,
+    /// Lanes that oscillated: luck decides there, and following them costs as much as all others.
+    restless: Vec<bool>,
+    ties: Ties,
+    runs: Vec<Run>,
+    /// Runs that were worth it.
+    liked: Vec<Run>,
+    controls: Vec<LineId>,
+    data: Vec<LineId>,
+}
+
+impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
+    /// A search that starts when power comes on.
+    pub fn new(study: &'s Study<'e, 'b>, costs: &'s Costs, seed: u64) -> Self {
+        let board = study.extracted.shape.board;
+        let (data, controls) = board.lines.ids().partition(|&line| board.lines[line].active_high.is_none());
+        let open = study.all_groups();
+        Self {
+            study,
+            costs,
+            draws: Draws::new(seed),
+            crews: crews(study, &open),
+            done: vec![false; open.len()],
+            restless: vec![false; open.len()],
+            open,
+            ties: Side::filled(&board.lines, false),
+            runs: Vec::new(),
+            liked: Vec::new(),
+            controls,
+            data,
+        }
+    }
+
+    /// Searches until patience is up. `go_on` is told how many groups are still open after each run
+    /// kept and ends the search by answering no.
+    pub fn run(mut self, effort: &Effort, go_on: &dyn Fn(usize) -> bool) -> Vec<Run> {
+        let mut idle = 0;
+        let full = self.crews[0].len();
+        while idle < effort.patience && !self.open.is_empty() {
+            // With fewer machines left to try a candidate on, more candidates cost the same.
+            let share = (full / self.crews[0].len()).min(3);
+            let Some((run, gain)) = self.best(effort.candidates * share) else { break };
+            if gain > 0.0 {
+                idle = 0;
+                self.liked.push(run.clone());
+            } else {
+                idle += 1;
+            }
+            self.keep(run);
+            let shown = self.done.iter().filter(|done| **done).count();
+            if shown * 2 > self.done.len() || self.restless.contains(&true) {
+                self.repack();
+            }
+            if !go_on(self.done.iter().filter(|done| !**done).count()) {
+                break;
+            }
+        }
+        self.runs
+    }
+
+    /// The candidate with the most prior shown per second; without any, one that moves the board.
+    fn best(&mut self, candidates: usize) -> Option<(Run, f64)> {
+        let runs: Vec<Run> = (0..candidates).map(|_| self.draw()).collect();
+        let share = runs.len().div_ceil(self.crews.len());
+        let Self { study, costs, open, done, crews, .. } = self;
+        let trial = Trial { study, costs, open, done };
+        let tried: Vec<Tried> = crews
+            .par_iter_mut()
+            .zip(runs.par_chunks(share))
+            .flat_map_iter(|(crew, runs)| trial.all(crew, runs))
+            .collect();
+        let mut best: Option<(Run, f64)> = None;
+        for (run, tried) in runs.iter().zip(tried) {
+            let rate = tried.gain / tried.seconds;
+            if tried.gain > 0.0 && best.as_ref().is_none_or(|(_, known)| rate > *known) {
+                best = Some((run[..tried.length].to_vec(), rate));
+            }
+        }
+        best.or_else(|| runs.into_iter().next().map(|run| (run, 0.0)))
+    }
+
+    fn keep(&mut self, run: Run) {
+        for &action in &run {
+            match action {
+                Action::Tie(line) => self.ties[line] = true,
+                Action::Release(line) => self.ties[line] = false,
+                Action::Pulse(_) | Action::Wait(_) => {}
+            }
+            for machine in self.crews[1..].iter_mut().flatten() {
+                act(self.study, machine, &[action]);
+            }
+            for (pass, machine) in self.crews[0].iter_mut().enumerate() {
+                for lane in act(self.study, machine, &[action]).lanes().filter(|&lane| lane > 0) {
+                    if let Some(slot) = self.restless.get_mut(pass * (LANES - 1) + lane - 1) {
+                        *slot = true;
+                    }
+                }
+                let lamps = lamps(self.study, machine);
+                for lane in differing(&lamps, &good_lamps(&lamps)).lanes() {
+                    let index = pass * (LANES - 1) + lane - 1;
+                    if index < self.done.len() {
+                        self.done[index] = true;
+                    }
+                }
+            }
+        }
+        self.runs.push(run);
+    }
+
+    /// Lays the machines out anew for the groups still open, and brings them to the present.
+    fn repack(&mut self) {
+        let open: Vec<GroupId> = (0..self.open.len())
+            .filter(|&k| !self.done[k] && !self.restless[k])
+            .map(|k| self.open[k])
+            .collect();
+        self.crews = crews(self.study, &open);
+        for machine in self.crews.iter_mut().flatten() {
+            for run in &self.runs {
+                act(self.study, machine, run);
+            }
+        }
+        self.done = vec![false; open.len()];
+        self.restless = vec![false; open.len()];
+        self.open = open;
+    }
+
+    /// A run to try: a liked one changed a little, or a new one.
+    fn draw(&mut self) -> Run {
+        let mut ties = self.ties.clone();
+        let mut run = Vec::new();
+        if self.controls.len() > 1 && self.draws.unit() < 0.5 {
+            self.operate(&mut ties, &mut run);
+            if self.draws.unit() < 0.6 {
+                self.operate(&mut ties, &mut run);
+            }
+        } else if !self.liked.is_empty() && self.draws.unit() < 0.75 {
+            self.like(&mut ties, &mut run);
+            // Many faults need two things in a row, such as a load and then a count.
+            if self.draws.unit() < 0.5 {
+                self.like(&mut ties, &mut run);
+            }
+        } else {
+            let length = 1 + self.draws.below(LONGEST);
+            for _ in 0..length {
+                self.any(&mut ties, &mut run);
+            }
+        }
+        if run.is_empty() {
+            self.any(&mut ties, &mut run);
+        }
+        run
+    }
+
+    /// One operation as boards have them: a few control lines and some data set, all other control
+    /// lines let go, then two lines pulsed in turn, once or a few times.
+    fn operate(&mut self, ties: &mut Ties, run: &mut Run) {
+        let board = self.study.extracted.shape.board;
+        let [first, second] = self.pair();
+        let wanted = self.draws.below(3);
+        let chosen: Vec<LineId> =
+            (0..wanted).map(|_| self.controls[self.draws.below(self.controls.len())]).collect();
+        if self.draws.unit() < 0.8 {
+            self.set_data(ties, run);
+        }
+        for at in 0..self.controls.len() {
+            let line = self.controls[at];
+            let tie = chosen.contains(&line) && line != first && line != second && !is_momentary(board, line);
+            push(ties, run, if tie { Action::Tie(line) } else { Action::Release(line) });
+        }
+        for _ in 0..=self.draws.below(2) {
+            push(ties, run, Action::Pulse(first));
+            push(ties, run, Action::Pulse(second));
+        }
+    }
+
+    /// Two lines to pulse: a pair that a liked run pulsed one after the other, or any.
+    fn pair(&mut self) -> [LineId; 2] {
+        if !self.liked.is_empty() && self.draws.unit() < 0.85 {
+            let like = &self.liked[self.draws.below(self.liked.len())];
+            let pulses: Vec<LineId> = like
+                .iter()
+                .filter_map(|action| match action {
+                    Action::Pulse(line) => Some(*line),
+                    _ => None,
+                })
+                .collect();
+            if let Some(pair) = pulses.windows(2).find(|pair| pair[0] != pair[1]) {
+                return [pair[0], pair[1]];
+            }
+        }
+        [0, 1].map(|_| self.controls[self.draws.below(self.controls.len())])
+    }
+
+    /// A liked run, its data drawn anew and an action here and there changed.
+    fn like(&mut self, ties: &mut Ties, run: &mut Run) {
+        let like = self.liked[self.draws.below(self.liked.len())].clone();
+        if self.draws.unit() < 0.7 {
+            self.set_data(ties, run);
+        }
+        for action in like {
+            match self.draws.unit() {
+                u if u < 0.1 => {}
+                u if u < 0.2 => self.any(ties, run),
+                _ => push(ties, run, action),
+            }
+        }
+        if self.draws.unit() < 0.3 {
+            self.any(ties, run);
+        }
+    }
+
+    /// One action at random.
+    fn any(&mut self, ties: &mut Ties, run: &mut Run) {
+        let board = self.study.extracted.shape.board;
+        let draw = self.draws.unit();
+        if !board.clocks.is_empty() && draw < 0.3 {
+            run.push(Action::Wait(1 + self.draws.below(2) as u32));
+        } else if !self.data.is_empty() && draw < 0.15 {
+            self.set_data(ties, run);
+        } else if !self.controls.is_empty() {
+            let line = self.controls[self.draws.below(self.controls.len())];
+            let action = match (ties[line], self.draws.unit() < 0.6 || is_momentary(board, line)) {
+                (true, _) => Action::Release(line),
+                (false, true) => Action::Pulse(line),
+                (false, false) => Action::Tie(line),
+            };
+            push(ties, run, action);
+        }
+    }
+
+    /// Some of the data pins changed.
+    fn set_data(&mut self, ties: &mut Ties, run: &mut Run) {
+        let share = self.draws.unit();
+        for at in 0..self.data.len() {
+            let line = self.data[at];
+            if self.draws.unit() < share {
+                let action = if ties[line] { Action::Release(line) } else { Action::Tie(line) };
+                push(ties, run, action);
+            }
+        }
+    }
+}
+
+/// What a candidate showed: prior newly shown, seconds, and how many of its actions that takes.
+struct Tried {
+    gain: f64,
+    seconds: f64,
+    length: usize,
+}
+
+/// What candidates are tried against.
+struct Trial<'t, 's, 'e, 'b> {
+    study: &'s Study<'e, 'b>,
+    costs: &'t Costs,
+    open: &'t [GroupId],
+    done: &'t [bool],
+}
+
+impl Trial<'_, '_, '_, '_> {
+    /// Tries some runs from where the crew stands, and leaves it there.
+    fn all(&self, crew: &mut [Machine], runs: &[Run]) -> Vec<Tried> {
+        let before: Vec<State> = crew.iter().map(Machine::save).collect();
+        let mut tried = Vec::with_capacity(runs.len());
+        for run in runs {
+            tried.push(self.one(crew, run));
+            for (machine, state) in crew.iter_mut().zip(&before) {
+                machine.restore(state);
+            }
+        }
+        tried
+    }
+
+    fn one(&self, crew: &mut [Machine], run: &[Action]) -> Tried {
+        let board = self.study.extracted.shape.board;
+        let look = self.costs.look(self.study.rig.lamps.len()).0;
+        let mut fresh = vec![false; self.done.len()];
+        let (mut gain, mut seconds) = (0.0, 0.0);
+        let mut best = Tried { gain: 0.0, seconds: 1.0, length: 1 };
+        for (at, &action) in run.iter().enumerate() {
+            seconds += self.costs.of(board, action).0 + look;
+            for (pass, machine) in crew.iter_mut().enumerate() {
+                act(self.study, machine, &[action]);
+                let lamps = lamps(self.study, machine);
+                for lane in differing(&lamps, &good_lamps(&lamps)).lanes() {
+                    let index = pass * (LANES - 1) + lane - 1;
+                    if index < self.open.len() && !self.done[index] && !fresh[index] {
+                        fresh[index] = true;
+                        gain += self.study.groups[self.open[index]].prior;
+                    }
+                }
+            }
+            if gain / seconds > best.gain / best.seconds {
+                best = Tried { gain, seconds, length: at + 1 };
+            }
+        }
+        best
+    }
+}
+
+fn crews<'s>(study: &'s Study, open: &[GroupId]) -> Vec<Vec<Machine<'s>>> {
+    (0..rayon::current_num_threads().clamp(1, 8)).map(|_| study.machines(open, None)).collect()
+}
+
+/// Adds an action unless it would do nothing.
+fn push(ties: &mut Ties, run: &mut Run, action: Action) {
+    match action {
+        Action::Tie(line) | Action::Pulse(line) if ties[line] => return,
+        Action::Release(line) if !ties[line] => return,
+        Action::Tie(line) => ties[line] = true,
+        Action::Release(line) => ties[line] = false,
+        Action::Pulse(_) | Action::Wait(_) => {}
+    }
+    run.push(action);
+}

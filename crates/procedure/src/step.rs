@@ -1,0 +1,62 @@
+//! Steps and procedures.
+
+use crate::Action;
+use dryjoint_board::PartId;
+use dryjoint_faults::FaultId;
+use dryjoint_faults::region::Why;
+use dryjoint_ids::{Table, id};
+use dryjoint_units::Seconds;
+
+id!(
+    /// A step of a procedure.
+    StepId, "step"
+);
+
+/// One stop at the bench: do this, then see that.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    /// The heading it stands under, from the board's own words.
+    pub heading: String,
+    /// What the hands do, in order.
+    pub actions: Vec<Action>,
+    /// The lamps afterwards on a good board, in reading order: lit, dark, or either.
+    pub expect: Vec<(PartId, Option<bool>)>,
+    /// How long it takes.
+    pub seconds: Seconds,
+}
+
+/// Whether a procedure shows a fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Coverage {
+    /// This step is the first to show it.
+    Shown(StepId),
+    /// No lamp can ever show it, for this reason.
+    Never(Why),
+    /// Its effect could not be computed, for this reason.
+    Undecided(Why),
+    /// Its effect is known, but no step of this procedure shows it.
+    Missed,
+}
+
+/// A procedure: steps in order, and what they show.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Procedure {
+    /// The steps.
+    pub steps: Table<StepId, Step>,
+    /// What becomes of each fault.
+    pub coverage: Table<FaultId, Coverage>,
+}
+
+impl Procedure {
+    /// The time at the bench.
+    pub fn bench_seconds(&self) -> Seconds {
+        Seconds(self.steps.rows().iter().map(|step| step.seconds.0).sum())
+    }
+
+    /// Faults shown, out of those that lamps can show as far as is known.
+    pub fn shown(&self) -> (usize, usize) {
+        let count = |wanted: fn(&Coverage) -> bool| self.coverage.rows().iter().filter(|c| wanted(c)).count();
+        let shown = count(|c| matches!(c, Coverage::Shown(_)));
+        (shown, shown + count(|c| matches!(c, Coverage::Missed)))
+    }
+}

@@ -1,0 +1,129 @@
+//! Everything about a board's faults that does not depend on a procedure, computed once.
+
+use crate::{Draws, Rig};
+use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Program};
+use dryjoint_faults::region::{Effect, effects, groups};
+use dryjoint_faults::{Fault, FaultId, Priors, enumerate};
+use dryjoint_ids::{Id, Table, id};
+use dryjoint_logic::{Extracted, Level, Role, SignalId};
+
+id!(
+    /// A group of faults that do the same.
+    GroupId, "group"
+);
+
+/// Faults that do the same in every state.
+#[derive(Clone, Debug)]
+pub struct Group {
+    /// Its faults, in order.
+    pub faults: Vec<FaultId>,
+    /// What they do.
+    pub behaviour: Behaviour,
+    /// The chance that one of them is there.
+    pub prior: f64,
+}
+
+/// How latches wake up when power comes on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Wake {
+    /// Seed of the draw.
+    pub seed: u64,
+    /// The other way round in every latch.
+    pub opposite: bool,
+}
+
+/// A board with its faults, their effects and groups, laid out for the lanes.
+#[derive(Clone, Debug)]
+pub struct Study<'e, 'b> {
+    /// The board as logic.
+    pub extracted: &'e Extracted<'b>,
+    /// Its lines, clocks and lamps.
+    pub rig: Rig,
+    /// Every fault.
+    pub faults: Table<FaultId, Fault>,
+    /// What each does.
+    pub effects: Table<FaultId, Effect>,
+    /// Those that change something, by what they do.
+    pub groups: Table<GroupId, Group>,
+    /// The logic for the lanes.
+    pub program: Program,
+}
+
+impl<'e, 'b> Study<'e, 'b> {
+    /// Studies a board.
+    pub fn new(extracted: &'e Extracted<'b>, priors: &Priors) -> Self {
+        let board = extracted.shape.board;
+        let list = enumerate(board);
+        let effects = effects(extracted, &list);
+        let faults: Table<FaultId, Fault> = list.into_iter().collect();
+        let groups = groups(&effects)
+            .into_iter()
+            .filter_map(|members| {
+                let Effect::Changes(behaviour) = &effects[members[0]] else { return None };
+                let prior = members.iter().map(|&fault| priors.of(board, &faults[fault])).sum();
+                Some(Group { behaviour: behaviour.clone(), faults: members, prior })
+            })
+            .collect();
+        let rig = Rig::new(extracted);
+        let program = Program::of(&extracted.logic);
+        Self { extracted, rig, faults, effects, groups, program }
+    }
+
+    /// The group of a fault, if it changes anything.
+    pub fn group_of(&self, fault: FaultId) -> Option<GroupId> {
+        self.groups.iter().find(|(_, group)| group.faults.contains(&fault)).map(|(id, _)| id)
+    }
+
+    /// Machines for some groups, each at the moment power comes on: one fault to a lane, in order,
+    /// 511 to a machine. `wake` draws a state in which the latches happen to wake up; without it
+    /// nothing is known of them.
+    pub fn machines(&self, groups: &[GroupId], wake: Option<Wake>) -> Vec<Machine<'_>> {
+        let behaviours: Vec<&Behaviour> = groups.iter().map(|&id| &self.groups[id].behaviour).collect();
+        self.machines_for(&behaviours, wake)
+    }
+
+    /// The same for any behaviours.
+    pub fn machines_for(&self, behaviours: &[&Behaviour], wake: Option<Wake>) -> Vec<Machine<'_>> {
+        let passes = behaviours.chunks(LANES - 1).map(|chunk| chunk.iter().copied().cloned().collect());
+        let mut machines: Vec<Machine> = passes.map(|pass| Machine::new(&self.program, pass)).collect();
+        if machines.is_empty() {
+            machines.push(Machine::new(&self.program, Vec::new()));
+        }
+        for machine in &mut machines {
+            for (signal, level) in self.rig.start() {
+                machine.bench(signal, level);
+            }
+            machine.settle();
+            if let Some(wake) = wake {
+                self.wake(machine, wake);
+            }
+        }
+        machines
+    }
+
+    /// Pushes every latch to a drawn side and lets go.
+    fn wake(&self, machine: &mut Machine, wake: Wake) {
+        let mut draws = Draws::new(wake.seed);
+        let inside = |signal: &SignalId| self.extracted.logic.signals[*signal].role == Role::Inside;
+        let loops: Vec<SignalId> = self.program.loop_signals().into_iter().filter(inside).collect();
+        for &signal in &loops {
+            let high = (draws.below(2) == 1) != wake.opposite;
+            machine.bench(signal, Level::from(high));
+        }
+        machine.settle();
+        for &signal in &loops {
+            machine.bench(signal, Level::Floating);
+        }
+        machine.settle();
+    }
+
+    /// Where group `index` of the list given to [`machines`](Self::machines) runs: machine and lane.
+    pub fn lane(index: usize) -> (usize, usize) {
+        (index / (LANES - 1), index % (LANES - 1) + 1)
+    }
+
+    /// All groups.
+    pub fn all_groups(&self) -> Vec<GroupId> {
+        (0..self.groups.len()).map(GroupId::at).collect()
+    }
+}

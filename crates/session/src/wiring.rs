@@ -1,0 +1,164 @@
+//! A board with its faults in the circuit, and the hands' leads on it.
+//!
+//! A lead goes on a connector's pin, not on the copper behind it: where that pin's joint is open the
+//! hand reaches nothing, and where the plug sits one pin off it reaches the neighbour.
+
+use dryjoint_board::{Access, Board, LineId, NetId, PartId, PartKind, PinId, Supply};
+use dryjoint_circuit::{GROUND, Network, NoSolution, NodeId, Solver, Spot};
+use dryjoint_faults::Fault;
+use dryjoint_faults::apply::{apply, shifted};
+use dryjoint_faults::kinds::shifted::Way;
+use dryjoint_logic::Extracted;
+use dryjoint_units::{Ohms, Volts};
+
+/// The voltage at which a meter's resistance range probes, too low to wake a junction.
+const PROBE: Volts = Volts(0.2);
+
+/// Above this a meter shows no reading.
+const OPEN: Ohms = Ohms(20e6);
+
+/// The circuit of one unit: its faults built in, its clock source taken out, nothing tied.
+#[derive(Clone, Debug)]
+pub struct Wiring<'b> {
+    board: &'b Board,
+    network: Network,
+    /// How far every lead on a connector sits from its pin.
+    offset: Option<(PartId, Way)>,
+    rail: NetId,
+}
+
+impl<'b> Wiring<'b> {
+    /// The wiring of a unit with these faults.
+    pub fn new(extracted: &Extracted<'b>, faults: &[Fault]) -> Self {
+        let board = extracted.shape.board;
+        let offset = faults.iter().find_map(|fault| match *fault {
+            Fault::Shifted(header, way) => Some((header, way)),
+            _ => None,
+        });
+        let base = match offset {
+            Some((header, way)) => Network::of_board(&shifted(board, header, way)),
+            None => Network::of_board(board),
+        };
+        // The hand stands in for the oscillator, as it does in the proof.
+        let mut network = extracted.tied(&base, &[]);
+        for fault in faults {
+            match *fault {
+                Fault::Shifted(..) => {}
+                Fault::JointOpen(pin) if brings_supply(board, pin) => cut_supply(board, pin, &mut network),
+                _ => {
+                    apply(board, fault, &mut network);
+                }
+            }
+        }
+        Self { board, network, offset, rail: extracted.shape.rail_net() }
+    }
+
+    /// The network with nothing tied.
+    pub fn bare(&self) -> &Network {
+        &self.network
+    }
+
+    /// The network with these lines tied and the clocks at this level.
+    pub fn tied(&self, lines: impl IntoIterator<Item = LineId>, clocks_high: bool) -> Network {
+        let mut network = self.network.clone();
+        let rail = network.find(self.rail).unwrap_or(GROUND);
+        for line in lines {
+            self.tie(&mut network, line, rail);
+        }
+        for clock in self.board.clocks.rows() {
+            let mut set = |net: NetId, high: bool| network.tie(net, if high { rail } else { GROUND });
+            set(clock.net, clocks_high);
+            clock.complement.and_then(|net| set(net, !clocks_high));
+        }
+        network
+    }
+
+    fn tie(&self, network: &mut Network, line: LineId, rail: NodeId) {
+        let row = &self.board.lines[line];
+        let to = match row.access {
+            Access::Contact(part) => {
+                network.press(part, true);
+                return;
+            }
+            Access::TieLow => GROUND,
+            Access::TieHigh => rail,
+        };
+        let on_header = |pin: &PinId| self.board.parts[self.board.pins[*pin].part].kind == PartKind::Header;
+        match self.board.nets[row.net].pins.iter().copied().find(on_header) {
+            Some(pin) => {
+                if let Some(pin) = self.met(pin) {
+                    network.tie(Spot::Pin(pin), to);
+                }
+            }
+            None => {
+                network.tie(row.net, to);
+            }
+        }
+    }
+
+    /// The pin that a lead meant for `pin` meets.
+    fn met(&self, pin: PinId) -> Option<PinId> {
+        let Some((header, way)) = self.offset.filter(|(header, _)| *header == self.board.pins[pin].part)
+        else {
+            return Some(pin);
+        };
+        let pins = &self.board.parts[header].pins;
+        let at = pins.iter().position(|&known| known == pin)?;
+        let at = match way {
+            Way::Up => at.checked_add(1)?,
+            Way::Down => at.checked_sub(1)?,
+        };
+        pins.get(at).copied()
+    }
+}
+
+/// Whether a pin of a connector brings a supply to the board.
+fn brings_supply(board: &Board, pin: PinId) -> bool {
+    let on_header = board.parts[board.pins[pin].part].kind == PartKind::Header;
+    on_header && board.nets[board.pins[pin].net].supply.is_some()
+}
+
+/// One of several pins that bring the same supply changes nothing; the only one cuts it off, and
+/// without ground nothing flows from any rail.
+fn cut_supply(board: &Board, pin: PinId, network: &mut Network) {
+    let net = board.pins[pin].net;
+    let supply = board.nets[net].supply;
+    let twice = board.pins.iter().any(|(other, row)| {
+        let on_header = board.parts[row.part].kind == PartKind::Header;
+        other != pin && on_header && board.nets[row.net].supply == supply
+    });
+    if twice {
+        return;
+    }
+    for (rail, row) in board.nets.iter().filter(|(_, row)| matches!(row.supply, Some(Supply::Rail { .. }))) {
+        if rail == net || row.supply == supply || supply == Some(Supply::Ground) {
+            network.let_go(rail);
+        }
+    }
+}
+
+/// What a meter shows between two nets of an unpowered network; nothing where it shows no reading.
+pub fn resistance(
+    solver: &mut Solver,
+    bare: &Network,
+    a: NetId,
+    b: NetId,
+) -> Result<Option<Ohms>, NoSolution> {
+    let mut network = bare.clone();
+    let sources: Vec<NodeId> = network.nodes().map(|(node, _)| node).collect();
+    for node in sources {
+        network.let_go(node);
+    }
+    let (Some(from), Some(to)) = (network.find(a), network.find(b)) else { return Ok(None) };
+    if from == to {
+        return Ok(Some(Ohms(0.0)));
+    }
+    // Nothing else holds the board, so either end may be called 0 V.
+    let (from, to) = if from == GROUND { (to, from) } else { (from, to) };
+    network.tie(to, GROUND);
+    network.ideal(from, PROBE);
+    let solution = solver.solve(&network)?;
+    let amps = solution.deliveries().iter().find(|delivery| delivery.node == from).map_or(0.0, |d| d.amps.0);
+    let ohms = Ohms(PROBE.0 / amps);
+    Ok((amps > 0.0 && ohms < OPEN).then_some(ohms))
+}

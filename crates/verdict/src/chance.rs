@@ -1,0 +1,170 @@
+//! How likely a reading is when something is there: the one place that holds the eye's and the
+//! meter's habits. All figures are judgement.
+
+use dryjoint_faults::lanes::Shown;
+use dryjoint_session::Sight;
+
+/// A lamp's reading, given what was there. Of misreadings half take it for the opposite, the rest
+/// for something in between.
+pub fn lamp(there: Shown, sight: Sight, misread: f64) -> f64 {
+    let of = |right: Sight| match sight {
+        Sight::NotLooked => 1.0,
+        _ if sight == right => 1.0 - misread,
+        Sight::Lit | Sight::Dark => misread * 0.5,
+        Sight::Dim => misread * 0.3,
+        Sight::Flickering => misread * 0.2,
+    };
+    match there {
+        Shown::One => of(Sight::Lit),
+        Shown::Zero => of(Sight::Dark),
+        Shown::Dim => habit(&DIM, sight),
+        Shown::Unknown => habit(&UNKNOWN, sight),
+    }
+}
+
+/// How a lamp looks of which no more is known: lit, dark, dim, flickering.
+type Habit = [f64; 4];
+
+/// Two people do not agree on a dim lamp.
+const DIM: Habit = [0.25, 0.2, 0.5, 0.05];
+
+/// A level that the lanes do not know is as a rule plainly one or the other, or it lies between and
+/// the lamp is dim.
+const UNKNOWN: Habit = [0.38, 0.38, 0.16, 0.08];
+
+fn habit(habit: &Habit, sight: Sight) -> f64 {
+    match sight {
+        Sight::Lit => habit[0],
+        Sight::Dark => habit[1],
+        Sight::Dim => habit[2],
+        Sight::Flickering => habit[3],
+        Sight::NotLooked => 1.0,
+    }
+}
+
+/// Readings of lamps whose look is open. It is one board, and one person looks: what a lamp did before
+/// is a hint, and so is what it does on a good board. Three ways to guess run side by side, and the
+/// one that does best counts.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct OpenRun {
+    any: bool,
+    blind: f64,
+    agree: Run,
+    same: Run,
+}
+
+impl OpenRun {
+    /// One more reading of a lamp that is dim or not known; whether it is as on a good board, and how
+    /// the lamp looked before.
+    pub fn add(&mut self, there: Shown, sight: Sight, agrees: Option<bool>, before: Option<Sight>) {
+        let of = |sight: Sight| lamp(there, sight, 0.0);
+        let plain = of(Sight::Lit) + of(Sight::Dark);
+        self.any = true;
+        self.blind += of(sight).ln();
+        match agrees.filter(|_| there == Shown::Unknown) {
+            Some(agrees) => self.agree.add(agrees, plain, plain),
+            None => self.agree.log += of(sight).ln(),
+        }
+        match before {
+            Some(before) => {
+                let others = 1.0 - of(before);
+                self.same.add(sight == before, 1.0, of(sight) / others);
+            }
+            None => self.same.log += of(sight).ln(),
+        }
+    }
+
+    /// The logarithm of the run's chance.
+    pub fn log(&self) -> f64 {
+        if self.any { log_sum([self.blind, self.agree.log, self.same.log]) - 3f64.ln() } else { 0.0 }
+    }
+}
+
+/// A run of yes and no whose rate is not known, counted as it comes (Krichevsky and Trofimov 1981:
+/// the next is a yes with chance (yes + ½) / (all + 1)). In natural logarithms.
+#[derive(Clone, Copy, Debug, Default)]
+struct Run {
+    yes: f64,
+    no: f64,
+    log: f64,
+}
+
+impl Run {
+    /// One more; `share` is what of a yes, or of a no, this very reading is.
+    fn add(&mut self, yes: bool, share_of_yes: f64, share_of_no: f64) {
+        let all = self.yes + self.no + 1.0;
+        if yes {
+            self.log += ((self.yes + 0.5) / all * share_of_yes).ln();
+            self.yes += 1.0;
+        } else {
+            self.log += ((self.no + 0.5) / all * share_of_no).ln();
+            self.no += 1.0;
+        }
+    }
+}
+
+/// The chance of `wrong` departures among `wrong + right` readings in one given order when nothing
+/// is known of their rate: 1 / ((n + 1) · C(n, wrong)), Laplace's rule. In natural logarithms.
+pub fn departures(wrong: usize, right: usize) -> f64 {
+    let choose: f64 = (0..wrong).map(|k| ((right + k + 1) as f64 / (k + 1) as f64).ln()).sum();
+    -choose - ((wrong + right + 1) as f64).ln()
+}
+
+/// The density of a measured figure around a computed one, with a spread that stands for part
+/// tolerances and the meter; a misreading can be anything on a scale this long.
+pub fn measured(computed: f64, figure: f64, spread: f64, misread: f64, scale: f64) -> f64 {
+    let z = (figure - computed) / spread;
+    let bell = (-0.5 * z * z).exp() / (spread * (2.0 * std::f64::consts::PI).sqrt());
+    (1.0 - misread) * bell + misread / scale
+}
+
+/// `ln(Σ exp)` without overflow; minus infinity of nothing.
+pub fn log_sum(logs: impl IntoIterator<Item = f64> + Clone) -> f64 {
+    let most = logs.clone().into_iter().fold(f64::NEG_INFINITY, f64::max);
+    if !most.is_finite() {
+        return most;
+    }
+    most + logs.into_iter().map(|log| (log - most).exp()).sum::<f64>().ln()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_chances_of_all_sights_add_up_to_one() {
+        for there in [Shown::One, Shown::Zero, Shown::Dim, Shown::Unknown] {
+            let all = [Sight::Lit, Sight::Dark, Sight::Dim, Sight::Flickering];
+            let sum: f64 = all.into_iter().map(|sight| lamp(there, sight, 0.01)).sum();
+            assert!((sum - 1.0).abs() < 1e-12, "{there:?}: {sum}");
+        }
+    }
+
+    /// Laplace's rule: each count of departures is equally likely, each order of one count too.
+    #[test]
+    fn departures_of_every_count_share_alike() {
+        let n = 6;
+        let choose = [1.0, 6.0, 15.0, 20.0, 15.0, 6.0, 1.0];
+        for (k, orders) in choose.into_iter().enumerate() {
+            let all = departures(k, n - k).exp() * orders;
+            assert!((all - 1.0 / 7.0).abs() < 1e-12, "{k}: {all}");
+        }
+    }
+
+    /// The published sequence of the estimator: 1/2, 3/4 · 1/2 = 3/8, then a change 3/8 · 1/6.
+    #[test]
+    fn a_run_learns_its_rate() {
+        let mut run = Run::default();
+        run.add(true, 1.0, 1.0);
+        run.add(true, 1.0, 1.0);
+        assert!((run.log.exp() - 3.0 / 8.0).abs() < 1e-12);
+        run.add(false, 1.0, 1.0);
+        assert!((run.log.exp() - 3.0 / 48.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_sum_of_logarithms_neither_overflows_nor_panics_on_nothing() {
+        assert!((log_sum([-1000.0, -1000.0]) - (2f64.ln() - 1000.0)).abs() < 1e-9);
+        assert_eq!(log_sum([]), f64::NEG_INFINITY);
+    }
+}

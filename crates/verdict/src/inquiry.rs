@@ -1,0 +1,259 @@
+//! Weighing: every single fault, no fault, and none of these, against every reading.
+//!
+//! A lamp's reading is compared with what the lanes predict, so it weighs all faults of a group
+//! alike; a meter's is compared with the whole board solved with that very fault. "None of these" is
+//! a board that does what one of the listed ones does, the good one included, but departs from it in
+//! an unknown share of its readings.
+
+use crate::chance::{self, OpenRun, departures, log_sum};
+use crate::lean::settled;
+use crate::point::Points;
+use crate::posterior::Posterior;
+use crate::suspect::Verdict;
+use crate::tell::{Lane, Teller};
+use dryjoint_board::PartId;
+use dryjoint_faults::lanes::Shown;
+use dryjoint_faults::region::Effect;
+use dryjoint_faults::{FaultId, Priors};
+use dryjoint_ids::{Id, Side};
+use dryjoint_logic::SignalId;
+use dryjoint_procedure::Study;
+use dryjoint_session::{Reading, ReadingId, Seen, Session, Sight};
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+/// Of all units with something wrong, the share whose fault is not on the list. Judgement.
+const UNLISTED: f64 = 0.02;
+
+/// How far what two ways of waking up agree on is believed.
+const SURE: f64 = 0.97;
+
+/// Operating points solved for one verdict, at most: a person waits for it.
+const SOLVES: usize = 32;
+
+/// Rounds of solving for whoever has become likely.
+const ROUNDS: usize = 3;
+
+/// Weighs a session from its start.
+pub fn weigh(study: &Study, priors: &Priors, session: &Session) -> Verdict {
+    Inquiry::new(study, priors).weigh(session)
+}
+
+/// What is kept from one verdict of a session to the next.
+pub struct Inquiry<'s, 'e, 'b> {
+    pub(crate) study: &'s Study<'e, 'b>,
+    pub(crate) teller: Teller<'s, 'e, 'b>,
+    /// The lanes of each group: as its table has it, then with what that leaves open settled.
+    pub(crate) ways: Vec<Range<usize>>,
+    pub(crate) points: Points,
+    /// The odds of each fault and of each group before anything is seen; the good board's are 1.
+    pub(crate) odds: BTreeMap<FaultId, f64>,
+    pub(crate) group_odds: Vec<f64>,
+    pub(crate) unlisted: f64,
+    /// The likely groups alone, to try actions on.
+    pub(crate) short: Option<Teller<'s, 'e, 'b>>,
+    /// What the last verdict came from.
+    pub(crate) posterior: Option<Posterior>,
+}
+
+/// A lamp's reading with what does not depend on the fault.
+pub(crate) struct LampReading {
+    pub id: ReadingId,
+    pub look: usize,
+    pub signal: SignalId,
+    pub sight: Sight,
+    pub misread: f64,
+    pub good: Shown,
+    /// Whether it is as on a good board, and how this lamp looked before.
+    pub agrees: Option<bool>,
+    before: Option<Sight>,
+}
+
+/// How one group, or the good board, stands to the lamps.
+#[derive(Clone, Copy, Default)]
+pub(crate) struct Standing {
+    /// The logarithm of the readings' chance.
+    pub log: f64,
+    /// The same for a board that departs from this one now and then.
+    pub loose: f64,
+    /// The lane that tells what it shows; of no account for the good board.
+    pub index: usize,
+}
+
+impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
+    /// An inquiry that has heard nothing yet.
+    pub fn new(study: &'s Study<'e, 'b>, priors: &Priors) -> Self {
+        let board = study.extracted.shape.board;
+        let odds_of = |fault: FaultId| {
+            let chance = priors.of(board, &study.faults[fault]).clamp(1e-12, 0.5);
+            chance / (1.0 - chance)
+        };
+        let mut odds = BTreeMap::new();
+        let mut group_odds = Vec::new();
+        for group in study.groups.rows() {
+            odds.extend(group.faults.iter().map(|&fault| (fault, odds_of(fault))));
+            group_odds.push(group.faults.iter().map(|fault| odds[fault]).sum());
+        }
+        let undecided = study.effects.iter().filter(|(_, effect)| matches!(effect, Effect::Undecided(_)));
+        let undecided: f64 = undecided.map(|(fault, _)| odds_of(fault)).sum();
+        let unlisted = UNLISTED * group_odds.iter().sum::<f64>() + undecided;
+        let mut lanes = Vec::new();
+        let mut ways = Vec::new();
+        for (group, row) in study.groups.iter() {
+            let first = lanes.len();
+            lanes.push(Lane { group, behaviour: row.behaviour.clone() });
+            lanes.extend(settled(&row.behaviour).into_iter().map(|behaviour| Lane { group, behaviour }));
+            ways.push(first..lanes.len());
+        }
+        let teller = Teller::new(study, lanes);
+        Self {
+            study,
+            teller,
+            ways,
+            points: Points::default(),
+            odds,
+            group_odds,
+            unlisted,
+            short: None,
+            posterior: None,
+        }
+    }
+
+    /// The verdict on all readings of a session so far.
+    pub fn weigh(&mut self, session: &Session) -> Verdict {
+        if self.teller.follow(session) {
+            self.points.clear();
+        }
+        let readings: Vec<(ReadingId, Reading)> = session.readings().map(|(id, r)| (id, *r)).collect();
+        let lamps = self.lamp_readings(&readings);
+        let good = self.standing(&lamps, None);
+        let groups: Vec<Standing> = self.ways.iter().map(|ways| self.lean(&lamps, ways)).collect();
+        let measured: Vec<Reading> = readings
+            .iter()
+            .map(|&(_, reading)| reading)
+            .filter(|reading| !matches!(reading.seen, Seen::Lamp(..)))
+            .collect();
+        self.points.allow(SOLVES);
+        let mut posterior = self.posterior(good, &groups, &measured);
+        for _ in 0..ROUNDS {
+            if !self.solve_for(&measured, &posterior) {
+                break;
+            }
+            posterior = self.posterior(good, &groups, &measured);
+        }
+        let verdict = Verdict {
+            readings: readings.len(),
+            suspects: self.merge(&posterior, &lamps, &measured),
+            no_fault: posterior.no_fault,
+            none_of_these: posterior.none,
+            doubts: self.doubts(&posterior, &lamps),
+            surprises: lamps.iter().filter(|lamp| lamp.agrees == Some(false)).map(|lamp| lamp.id).collect(),
+        };
+        self.posterior = Some(posterior);
+        verdict
+    }
+
+    /// How a group stands: the mean over the ways in which it may lean, told by the best of them.
+    fn lean(&self, lamps: &[LampReading], ways: &Range<usize>) -> Standing {
+        let all: Vec<Standing> = ways.clone().map(|index| self.standing(lamps, Some(index))).collect();
+        let mean = |of: fn(&Standing) -> f64| log_sum(all.iter().map(of)) - (all.len() as f64).ln();
+        let best = all.iter().enumerate().fold(
+            0,
+            |best, (at, standing)| {
+                if standing.log > all[best].log { at } else { best }
+            },
+        );
+        Standing {
+            log: mean(|standing| standing.log),
+            loose: mean(|standing| standing.loose),
+            index: ways.start + best,
+        }
+    }
+
+    /// What a lamp shows with a fault, and whether that is sure: as the lanes have it, or what it shows
+    /// however latches woke up as far as was tried.
+    pub(crate) fn there(&self, lamp: &LampReading, index: Option<usize>) -> (Shown, bool) {
+        let told = match index {
+            Some(index) => self.teller.shown(lamp.look, index, lamp.signal),
+            None => lamp.good,
+        };
+        if told == Shown::Unknown {
+            (self.teller.likely(lamp.look, index, lamp.signal), false)
+        } else {
+            (told, true)
+        }
+    }
+
+    /// The lamps' readings in the order of the looks.
+    pub(crate) fn lamp_readings(&self, readings: &[(ReadingId, Reading)]) -> Vec<LampReading> {
+        let lamp_of: &Side<PartId, Option<SignalId>> = &self.study.extracted.lamp_of;
+        let mut lamps: Vec<LampReading> = readings
+            .iter()
+            .filter_map(|&(id, Reading { look, seen, misread })| {
+                let Seen::Lamp(part, sight) = seen else { return None };
+                let signal = lamp_of[part].filter(|_| sight != Sight::NotLooked)?;
+                let look = look.index();
+                let good = self.teller.good(look, signal);
+                let agrees = lit(sight).zip(known(good)).map(|(seen, good)| seen == good);
+                Some(LampReading { id, look, signal, sight, misread, good, agrees, before: None })
+            })
+            .collect();
+        lamps.sort_by_key(|lamp| lamp.look);
+        let mut before: BTreeMap<SignalId, Sight> = BTreeMap::new();
+        for lamp in &mut lamps {
+            lamp.before = before.insert(lamp.signal, lamp.sight);
+        }
+        lamps
+    }
+
+    pub(crate) fn standing(&self, lamps: &[LampReading], index: Option<usize>) -> Standing {
+        stand(lamps, |lamp| self.there(lamp, index))
+    }
+}
+
+/// How a board that shows this stands to the lamps, which are asked for in order.
+pub(crate) fn stand(lamps: &[LampReading], mut there: impl FnMut(&LampReading) -> (Shown, bool)) -> Standing {
+    let mut standing = Standing::default();
+    let (mut right, mut wrong) = (0, 0);
+    let (mut dim, mut unknown) = (OpenRun::default(), OpenRun::default());
+    for lamp in lamps {
+        let (there, sure) = there(lamp);
+        match there {
+            Shown::Dim => dim.add(there, lamp.sight, lamp.agrees, lamp.before),
+            Shown::Unknown => unknown.add(there, lamp.sight, lamp.agrees, lamp.before),
+            Shown::One | Shown::Zero if !sure => {
+                let as_said = chance::lamp(there, lamp.sight, lamp.misread);
+                let else_where = chance::lamp(Shown::Unknown, lamp.sight, lamp.misread);
+                let log = (SURE * as_said + (1.0 - SURE) * else_where).ln();
+                standing.log += log;
+                standing.loose += log;
+            }
+            Shown::One | Shown::Zero => {
+                let fits = known(there) == lit(lamp.sight);
+                *(if fits { &mut right } else { &mut wrong }) += 1;
+                standing.log += chance::lamp(there, lamp.sight, lamp.misread).ln();
+            }
+        }
+    }
+    let open = dim.log() + unknown.log();
+    standing.log += open;
+    standing.loose += open + departures(wrong, right);
+    standing
+}
+
+/// A lamp plainly lit or plainly dark.
+pub(crate) fn lit(sight: Sight) -> Option<bool> {
+    match sight {
+        Sight::Lit => Some(true),
+        Sight::Dark => Some(false),
+        Sight::Dim | Sight::Flickering | Sight::NotLooked => None,
+    }
+}
+
+pub(crate) fn known(shown: Shown) -> Option<bool> {
+    match shown {
+        Shown::One => Some(true),
+        Shown::Zero => Some(false),
+        Shown::Dim | Shown::Unknown => None,
+    }
+}

@@ -1,0 +1,20 @@
+//! Who could have caused all that was seen, how likely each is, and what to do next.
+//!
+//! The main type is [`Verdict`]; the main verb is [`weigh`]. An [`Inquiry`] keeps what was played
+//! between verdicts, so that one after each reading costs little.
+
+mod chance;
+mod inquiry;
+mod lean;
+mod meter;
+mod next;
+mod pairs;
+mod point;
+mod posterior;
+mod suspect;
+mod tell;
+
+pub use inquiry::{Inquiry, weigh};
+pub use next::{Deed, Next, Outcome, Sign};
+pub use pairs::{Pair, Pairs};
+pub use suspect::{Doubt, Suspect, Verdict};

@@ -1,0 +1,232 @@
+//! What a meter's reading says of one fault: compared with the whole board solved with that fault,
+//! or, for the many that are not worth solving, with the level the lanes give that net.
+
+use crate::Inquiry;
+use crate::chance::measured;
+use crate::point::{Point, Whose};
+use crate::posterior::Posterior;
+use dryjoint_board::{NetId, PartId, Supply};
+use dryjoint_faults::FaultId;
+use dryjoint_faults::lanes::Shown;
+use dryjoint_ids::Id;
+use dryjoint_session::{Reading, Seen};
+use dryjoint_units::Ohms;
+
+/// Faults whose operating point is solved for one reading, at most.
+const MOST_SOLVED: usize = 48;
+
+/// A fault this much less likely than the likeliest is not solved for.
+const NOT_WORTH_SOLVING: f64 = 1e-4;
+
+/// The decades of a resistance range, in natural logarithms: an ohm to a hundred megohms.
+const OHMS_SCALE: f64 = 18.4;
+
+/// Figures closer together than this many spreads are not told apart.
+const APART: f64 = 3.0;
+
+/// How far a voltage of this size may be from the computed one: part tolerances and the meter.
+pub(crate) fn volts_spread(volts: f64) -> f64 {
+    0.06 + 0.05 * volts.abs()
+}
+
+/// The same for a supply's current.
+pub(crate) fn amps_spread(amps: f64) -> f64 {
+    0.003 + 0.05 * amps.abs()
+}
+
+/// The spread of a resistance's logarithm.
+const OHMS_SPREAD: f64 = 0.1;
+
+/// How far a figure is doubted that may hang on how latches woke up.
+const DOUBT: f64 = 0.15;
+
+fn doubt(point: &Point) -> f64 {
+    if point.is_sure() { 0.0 } else { DOUBT }
+}
+
+/// What one fault would have a meter show.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Figure {
+    /// A number with its spread, on a scale this long, and how far it is doubted.
+    Number(f64, f64, f64, f64),
+    /// One of two numbers, or anything between, on a scale this long.
+    Either(f64, f64, f64),
+    /// No reading: the range is open.
+    Open,
+}
+
+impl Inquiry<'_, '_, '_> {
+    /// Solves what these readings need, for the good board and whoever is likely. Whether anything
+    /// was solved that was not known before.
+    pub(crate) fn solve_for(&mut self, readings: &[Reading], posterior: &Posterior) -> bool {
+        if readings.is_empty() {
+            return false;
+        }
+        let mut likely = posterior.faults.clone();
+        likely.sort_by(|a, b| b.2.total_cmp(&a.2).then(a.1.cmp(&b.1)));
+        let least = likely.first().map_or(0.0, |first| first.2) * NOT_WORTH_SOLVING;
+        let worth = likely.into_iter().take(MOST_SOLVED).take_while(|&(.., probability)| probability > least);
+        let who: Vec<(Whose, Option<usize>)> = std::iter::once((None, None))
+            .chain(worth.map(|(index, fault, _)| (Some(fault), Some(index))))
+            .collect();
+        let before = self.points.len();
+        for reading in readings {
+            match reading.seen {
+                Seen::Volts(..) | Seen::Supply(_) => {
+                    self.points.solve(self.study, &self.teller, reading.look.index(), &who);
+                }
+                Seen::Ohms(a, b, _) => {
+                    let whose: Vec<Whose> = who.iter().map(|&(whose, _)| whose).collect();
+                    self.points.solve_ohms(self.study, a, b, &whose);
+                }
+                Seen::Lamp(..) | Seen::Hot(_) | Seen::Sound(_) => {}
+            }
+        }
+        self.points.len() > before
+    }
+
+    /// What a fault would have the meter show, where it was solved.
+    fn figure(&self, reading: &Reading, whose: Whose) -> Option<Figure> {
+        match reading.seen {
+            Seen::Volts(net, _) => {
+                let point = self.points.get(whose, reading.look.index())?;
+                let (low, high) = point.both(net)?;
+                let scale = self.volts_scale();
+                Some(if (low - high).0.abs() < volts_spread(low.0) {
+                    Figure::Number(low.0, volts_spread(low.0), scale, doubt(point))
+                } else {
+                    Figure::Either(low.0, high.0, scale)
+                })
+            }
+            Seen::Supply(_) => {
+                let point = self.points.get(whose, reading.look.index())?;
+                let amps = point.supply().0;
+                // A few latches more or less lit do not matter to the whole current.
+                Some(Figure::Number(amps, amps_spread(amps), self.amps_scale(), doubt(point) / 5.0))
+            }
+            Seen::Ohms(a, b, _) => Some(match self.points.ohms(whose, a, b)? {
+                Some(ohms) => Figure::Number(ohms.0.max(0.1).ln(), OHMS_SPREAD, OHMS_SCALE, 0.0),
+                None => Figure::Open,
+            }),
+            Seen::Lamp(..) | Seen::Hot(_) | Seen::Sound(_) => None,
+        }
+    }
+
+    /// The density of a meter's reading under one fault; `index` is where its group stands.
+    pub(crate) fn meter(&self, reading: &Reading, whose: Whose, index: Option<usize>) -> f64 {
+        let misread = reading.misread;
+        let against = |figure: Figure| match (figure, read(reading)) {
+            (Figure::Number(computed, spread, scale, doubt), Some(seen)) => {
+                (1.0 - doubt) * measured(computed, seen, spread, misread, scale) + doubt / scale
+            }
+            (Figure::Either(low, high, scale), Some(seen)) => {
+                let at = |computed| measured(computed, seen, volts_spread(computed), misread, scale);
+                0.4 * at(low) + 0.4 * at(high) + 0.2 / scale
+            }
+            (Figure::Open, None) => 1.0 - misread,
+            (Figure::Number(..) | Figure::Either(..), None) | (Figure::Open, Some(_)) => misread / OHMS_SCALE,
+        };
+        if let Some(figure) = self.figure(reading, whose) {
+            return against(figure);
+        }
+        match reading.seen {
+            Seen::Volts(net, volts) => self.level(reading.look.index(), net, index, volts.0, misread),
+            // Most faults leave most of the board as it is.
+            Seen::Supply(_) | Seen::Ohms(..) => {
+                let good = self.figure(reading, None).map_or(0.0, against);
+                0.8 * good + 0.2 * self.unheard(reading)
+            }
+            Seen::Hot(part) => {
+                if self.touches(whose, part) {
+                    0.3
+                } else {
+                    0.02
+                }
+            }
+            Seen::Sound(part) if self.touches(whose, part) => misread,
+            Seen::Sound(_) => 1.0,
+            Seen::Lamp(..) => 1.0,
+        }
+    }
+
+    fn touches(&self, whose: Whose, part: PartId) -> bool {
+        let board = self.study.extracted.shape.board;
+        whose.is_some_and(|fault| self.study.faults[fault].parts(board).contains(&part))
+    }
+
+    /// The density of a voltage where only the level is known. Whoever is not solved gets the benefit
+    /// of the doubt, as if it were just what was read, if the level is right: who seems likely by that is
+    /// solved next, and then no doubt is left.
+    fn level(&self, look: usize, net: NetId, index: Option<usize>, volts: f64, misread: f64) -> f64 {
+        let extracted = self.study.extracted;
+        let scale = self.volts_scale();
+        let hit = measured(volts, volts, volts_spread(volts), misread, scale);
+        let shown =
+            extracted.signal_of[net].map_or(Shown::Unknown, |signal| self.teller.likely(look, index, signal));
+        let thresholds = extracted.levels[net].thresholds;
+        let fits = match shown {
+            Shown::One => volts > thresholds.high.0,
+            Shown::Zero => volts < thresholds.low.0,
+            Shown::Unknown | Shown::Dim => return 0.7 * hit + 0.3 / scale,
+        };
+        if fits { hit } else { misread / scale }
+    }
+
+    /// The density of a reading when nothing is known of what is at fault.
+    pub(crate) fn unheard(&self, reading: &Reading) -> f64 {
+        match reading.seen {
+            Seen::Volts(..) => 1.0 / self.volts_scale(),
+            Seen::Supply(_) => 1.0 / self.amps_scale(),
+            Seen::Ohms(..) => 1.0 / OHMS_SCALE,
+            Seen::Hot(_) => 0.1,
+            Seen::Sound(_) => 1.0,
+            Seen::Lamp(..) => 1.0,
+        }
+    }
+
+    fn volts_scale(&self) -> f64 {
+        self.study.extracted.shape.rail.0 + 2.0
+    }
+
+    fn amps_scale(&self) -> f64 {
+        let board = self.study.extracted.shape.board;
+        let limits = board.nets.iter().filter_map(|(_, net)| match net.supply {
+            Some(Supply::Rail { limit, .. }) => Some(limit.0),
+            _ => None,
+        });
+        limits.sum::<f64>().max(0.1)
+    }
+
+    /// Faults in bins, by what a reading tells apart: neighbours in size that lie within a few spreads
+    /// share one. Those that were not solved share theirs.
+    pub(crate) fn bins(&self, reading: &Reading, who: &[FaultId]) -> Vec<u32> {
+        let figures: Vec<Option<Figure>> =
+            who.iter().map(|&fault| self.figure(reading, Some(fault))).collect();
+        let numbers = figures.iter().enumerate().filter_map(|(at, figure)| match figure {
+            Some(Figure::Number(number, spread, ..)) => Some((*number, *spread, at)),
+            _ => None,
+        });
+        let mut sorted: Vec<(f64, f64, usize)> = numbers.collect();
+        sorted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
+        let mut bins: Vec<u32> =
+            figures.iter().map(|figure| u32::from(*figure == Some(Figure::Open))).collect();
+        let mut bin = 2;
+        for (at, &(number, spread, who)) in sorted.iter().enumerate() {
+            if at > 0 && number - sorted[at - 1].0 > APART * spread {
+                bin += 1;
+            }
+            bins[who] = bin;
+        }
+        bins
+    }
+}
+
+/// The number that was read; nothing where the meter showed no reading.
+fn read(reading: &Reading) -> Option<f64> {
+    match reading.seen {
+        Seen::Volts(_, volts) => Some(volts.0),
+        Seen::Supply(amps) => Some(amps.0),
+        Seen::Ohms(_, _, Ohms(ohms)) => ohms.is_finite().then(|| ohms.max(0.1).ln()),
+        Seen::Lamp(..) | Seen::Hot(_) | Seen::Sound(_) => None,
+    }
+}

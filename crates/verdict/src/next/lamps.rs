@@ -1,0 +1,149 @@
+//! What looking at the lamps after some actions would tell.
+
+use super::{Case, Deed, Next, Outcome, Sign, better, bits};
+use crate::tell::{Teller, change};
+use dryjoint_board::LineId;
+use dryjoint_faults::lanes::Shown;
+use dryjoint_ids::Id;
+use dryjoint_procedure::{Action, Costs, Procedure, StepId, Study};
+use dryjoint_session::Session;
+use dryjoint_units::Seconds;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Everything that candidates are made from.
+pub(super) struct Looks<'a, 'e, 'b> {
+    pub study: &'a Study<'e, 'b>,
+    pub procedure: &'a Procedure,
+    pub costs: &'a Costs,
+    pub session: &'a Session,
+}
+
+impl Looks<'_, '_, '_> {
+    /// The procedure's next step, whatever it promises.
+    pub(super) fn carry_on(&self, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
+        let step = self.next_step()?;
+        let tied = teller.tied(self.session.now().index()).clone();
+        Some(self.promise(teller, cases, Some(step), self.reach(step, &tied)))
+    }
+
+    /// The best of all looks.
+    pub(super) fn best(&self, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
+        let tied = teller.tied(self.session.now().index()).clone();
+        let mut candidates: Vec<(Option<StepId>, Vec<Action>)> = Vec::new();
+        let first = self.next_step();
+        let others = self.procedure.steps.ids().filter(|&step| Some(step) != first);
+        for step in first.into_iter().chain(others) {
+            candidates.push((Some(step), self.reach(step, &tied)));
+        }
+        for line in self.study.extracted.shape.board.lines.ids() {
+            let moves = if tied.contains(&line) {
+                vec![Action::Release(line)]
+            } else {
+                vec![Action::Pulse(line), Action::Tie(line)]
+            };
+            candidates.extend(moves.into_iter().map(|action| (None, vec![action])));
+        }
+        candidates.retain(|(_, actions)| !actions.is_empty());
+        let mut best = None;
+        for (step, actions) in candidates {
+            let next = self.promise(teller, cases, step, actions);
+            best = Some(match best {
+                Some(known) => better(known, next),
+                None => next,
+            });
+        }
+        best
+    }
+
+    /// The step after the last one made in order. One that is only a look at the board as it came up is
+    /// made when anything was read.
+    fn next_step(&self) -> Option<StepId> {
+        let next = self.session.done().map_or(0, |step| step.index() + 1);
+        let read = self.session.readings().next().is_some();
+        let mut steps = self.procedure.steps.iter().skip(next);
+        steps.find(|(_, step)| !(read && step.actions.is_empty())).map(|(id, _)| id)
+    }
+
+    /// A step's actions, after those that bring the jumpers to where the step has them.
+    fn reach(&self, step: StepId, tied: &BTreeSet<LineId>) -> Vec<Action> {
+        let mut wanted = BTreeSet::new();
+        for earlier in self.procedure.steps.rows().iter().take(step.index()) {
+            earlier.actions.iter().for_each(|&action| change(&mut wanted, action));
+        }
+        let off = tied.difference(&wanted).map(|&line| Action::Release(line));
+        let on = wanted.difference(tied).map(|&line| Action::Tie(line));
+        let own = self.procedure.steps[step].actions.iter().copied();
+        let all = off.chain(on).chain(own);
+        let mut kept: Vec<Action> = Vec::new();
+        for action in all {
+            // A jumper taken off only to be put back at once.
+            let undone = kept.last().is_some_and(|&last| match (last, action) {
+                (Action::Tie(a), Action::Release(b)) | (Action::Release(a), Action::Tie(b)) => a == b,
+                _ => false,
+            });
+            if undone {
+                kept.pop();
+            } else {
+                kept.push(action);
+            }
+        }
+        kept
+    }
+
+    fn promise(
+        &self,
+        teller: &mut Teller,
+        cases: &[Case],
+        step: Option<StepId>,
+        actions: Vec<Action>,
+    ) -> Next {
+        let board = self.study.extracted.shape.board;
+        let seen = teller.foresee(&actions);
+        let lamps = &self.study.rig.lamps;
+        let usual: Vec<Shown> = (0..lamps.len()).map(|lamp| usual(cases, &seen, lamp)).collect();
+        let shows = |case: &Case| -> Vec<Shown> {
+            let own = seen[case.index].iter().zip(&usual);
+            own.map(|(&shown, &usual)| if shown == Shown::Unknown { usual } else { shown }).collect()
+        };
+        let mut parts: BTreeMap<Vec<Shown>, Vec<Case>> = BTreeMap::new();
+        for case in cases {
+            parts.entry(shows(case)).or_default().push(*case);
+        }
+        let share = |cases: &[Case]| cases.iter().map(|case| case.probability).sum::<f64>();
+        let differing: Vec<usize> = (0..lamps.len())
+            .filter(|&lamp| {
+                let mut shown = parts.keys().map(|shown| shown[lamp]);
+                let first = shown.next();
+                shown.any(|other| Some(other) != first)
+            })
+            .collect();
+        let mut outcomes: Vec<Outcome> = parts
+            .iter()
+            .map(|(shown, cases)| Outcome {
+                sign: Sign::Lamps(differing.iter().map(|&lamp| (lamps[lamp].0, shown[lamp])).collect()),
+                faults: cases.iter().filter_map(|case| case.fault).collect(),
+                good: cases.iter().any(|case| case.fault.is_none()),
+                probability: share(cases),
+            })
+            .collect();
+        outcomes.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        let good = seen[teller.lanes().len()].iter().map(|&shown| crate::inquiry::known(shown));
+        let expect = lamps.iter().zip(good).map(|(&(lamp, _), good)| (lamp, good)).collect();
+        let acting: f64 = actions.iter().map(|&action| self.costs.of(board, action).0).sum();
+        Next {
+            bits: bits(outcomes.iter().map(|outcome| outcome.probability)),
+            outcomes,
+            seconds: Seconds(acting + self.costs.look(lamps.len()).0),
+            deed: Deed::Look { step, actions, expect },
+        }
+    }
+}
+
+/// What the most probable cases show on a lamp, of those that know.
+fn usual(cases: &[Case], seen: &[Vec<Shown>], lamp: usize) -> Shown {
+    let weight = |wanted: Shown| -> f64 {
+        let same = cases.iter().filter(|case| seen[case.index][lamp] == wanted);
+        same.map(|case| case.probability).sum()
+    };
+    if weight(Shown::One) > weight(Shown::Zero) { Shown::One } else { Shown::Zero }
+}

@@ -1,0 +1,210 @@
+//! The next best thing to do: the most expected information per second at the bench.
+//!
+//! Compared are carrying on with the procedure, every other step of it, any one line moved, a meter's
+//! lead on any net it reaches, and the supply's current. What an action promises is the entropy of its
+//! outcomes over the suspects; a lamp of which the lanes do not know what it will show promises nothing.
+
+mod lamps;
+mod meter;
+
+use crate::Inquiry;
+use crate::posterior::Posterior;
+use crate::suspect::Verdict;
+use crate::tell::{Lane, Teller};
+use dryjoint_board::{NetId, PartId, PinId};
+use dryjoint_faults::FaultId;
+use dryjoint_faults::lanes::Shown;
+use dryjoint_procedure::{Action, Costs, Procedure, StepId};
+use dryjoint_session::{Seen, Session};
+use dryjoint_units::{Amps, Seconds, Volts};
+use std::collections::BTreeSet;
+
+/// Actions that promise less than this many bits are not worth a hand.
+const LEAST_BITS: f64 = 0.1;
+
+/// Groups that are told apart, at most; the most probable ones.
+const MOST_GROUPS: usize = 96;
+
+/// Something to do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Deed {
+    /// Do this and look at the lamps.
+    Look {
+        /// The step of the procedure whose actions stand at the end.
+        step: Option<StepId>,
+        /// What to do; jumpers that have to come off or go on first included.
+        actions: Vec<Action>,
+        /// What a good board shows.
+        expect: Vec<(PartId, Option<bool>)>,
+    },
+    /// Hold a meter lead on a net.
+    Volts {
+        /// The net.
+        net: NetId,
+        /// Its pins, the handiest first.
+        pins: Vec<PinId>,
+        /// What a good board shows.
+        good: Option<Volts>,
+    },
+    /// Read the supply's current.
+    Supply {
+        /// What a good board draws.
+        good: Option<Amps>,
+    },
+}
+
+/// What an outcome looks like.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Sign {
+    /// The lamps by which the outcomes differ.
+    Lamps(Vec<(PartId, Shown)>),
+    /// Volts, from the least to the most that it would be.
+    Volts(Volts, Volts),
+    /// Amperes, likewise.
+    Amps(Amps, Amps),
+}
+
+/// One outcome of a deed and what it would mean.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    /// How it looks.
+    pub sign: Sign,
+    /// The faults that would show it, most probable first.
+    pub faults: Vec<FaultId>,
+    /// Whether a good board would show it.
+    pub good: bool,
+    /// How probable it is.
+    pub probability: f64,
+}
+
+/// The next thing to do.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Next {
+    /// What.
+    pub deed: Deed,
+    /// What each outcome would mean, most probable first.
+    pub outcomes: Vec<Outcome>,
+    /// How much it promises to tell.
+    pub bits: f64,
+    /// How long it takes.
+    pub seconds: Seconds,
+}
+
+impl Next {
+    fn rate(&self) -> f64 {
+        self.bits / self.seconds.0.max(0.1)
+    }
+}
+
+/// A possibility below this share is left out of the plan.
+const LEAST_CASE: f64 = 1e-5;
+
+/// One of the possibilities that a deed is to tell apart.
+#[derive(Clone, Copy, Debug)]
+struct Case {
+    /// Nothing for the good board.
+    fault: Option<FaultId>,
+    /// The lane that tells what it shows.
+    lane: Option<usize>,
+    /// Where that lane stands in the short list; the good board stands behind all.
+    index: usize,
+    probability: f64,
+}
+
+impl Inquiry<'_, '_, '_> {
+    /// The best thing to do after the verdict on a session; nothing where nothing promises anything.
+    ///
+    /// While every reading was as expected the procedure just goes on. While little was seen the
+    /// verdict is not quite believed: likely faults count less, unlikely ones more than they should. A
+    /// board that stays dark is first asked whether it has power.
+    pub fn next(
+        &mut self,
+        procedure: &Procedure,
+        costs: &Costs,
+        session: &Session,
+        verdict: &Verdict,
+    ) -> Option<Next> {
+        let posterior = self.posterior.take()?;
+        let list = short_list(&posterior);
+        let lanes: Vec<Lane> = list.iter().map(|&index| self.teller.lanes()[index].clone()).collect();
+        let mut teller = match self.short.take() {
+            Some(teller) if teller.lanes() == lanes => teller,
+            _ => Teller::sure(self.study, lanes),
+        };
+        teller.follow(session);
+        self.points.allow(2 * meter::MOST_SOLVED + 1);
+        let looks = lamps::Looks { study: self.study, procedure, costs, session };
+        let believed = cases(&posterior, &list, 1.0);
+        let doubted = cases(&posterior, &list, 0.25);
+        let power = self.ask_for_power(session, &doubted);
+        let best = if power.is_some() {
+            power
+        } else if verdict.surprises.is_empty() && verdict.no_fault + verdict.none_of_these > 0.5 {
+            looks.carry_on(&mut teller, &believed)
+        } else {
+            let best = self.best(&looks, &mut teller, &believed);
+            best.or_else(|| {
+                if !is_thin(session, verdict) {
+                    return None;
+                }
+                let best = self.best(&looks, &mut teller, &doubted);
+                best.or_else(|| looks.carry_on(&mut teller, &doubted))
+            })
+        };
+        self.short = Some(teller);
+        self.posterior = Some(posterior);
+        best
+    }
+
+    fn best(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
+        let by_lamps = looks.best(teller, cases);
+        let by_meter = self.measure(looks.session, cases);
+        by_lamps.into_iter().chain(by_meter).filter(|next| next.bits >= LEAST_BITS).reduce(better)
+    }
+}
+
+/// Looks that were odd, and measurements, below which a verdict is not quite believed.
+const ENOUGH: usize = 3;
+
+fn is_thin(session: &Session, verdict: &Verdict) -> bool {
+    let odd = session.readings().filter(|(id, _)| verdict.surprises.contains(id));
+    let odd: BTreeSet<_> = odd.map(|(_, reading)| reading.look).collect();
+    let measured = session.readings().filter(|(_, reading)| !matches!(reading.seen, Seen::Lamp(..)));
+    odd.len() + measured.count() < ENOUGH
+}
+
+/// The first of equals, so that the order of the candidates decides and nothing else.
+fn better(a: Next, b: Next) -> Next {
+    if b.rate() > a.rate() { b } else { a }
+}
+
+/// The lanes of the most probable groups, in order.
+fn short_list(posterior: &Posterior) -> Vec<usize> {
+    let mut groups = posterior.groups();
+    groups.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    groups.truncate(MOST_GROUPS);
+    let mut lanes: Vec<usize> = groups.into_iter().map(|(index, _)| index).collect();
+    lanes.sort_unstable();
+    lanes
+}
+
+/// The possibilities with their shares of what is listed, each raised to a power.
+fn cases(posterior: &Posterior, list: &[usize], power: f64) -> Vec<Case> {
+    let mut cases = Vec::new();
+    for &(lane, fault, probability) in &posterior.faults {
+        let place = list.binary_search(&lane).ok();
+        cases.extend(place.map(|index| Case { fault: Some(fault), lane: Some(lane), index, probability }));
+    }
+    cases.push(Case { fault: None, lane: None, index: list.len(), probability: posterior.no_fault });
+    cases.iter_mut().for_each(|case| case.probability = case.probability.powf(power));
+    let all: f64 = cases.iter().map(|case| case.probability).sum();
+    cases.iter_mut().for_each(|case| case.probability /= all);
+    cases.retain(|case| case.probability > LEAST_CASE);
+    cases.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.fault.cmp(&b.fault)));
+    cases
+}
+
+/// The entropy of a partition, in bits.
+fn bits(shares: impl Iterator<Item = f64>) -> f64 {
+    shares.filter(|share| *share > 0.0).map(|share| -share * share.log2()).sum::<f64>().max(0.0)
+}

@@ -1,0 +1,179 @@
+//! Operating points of the whole board with a fault in it, near what the lanes say of that fault:
+//! what a meter would read.
+//!
+//! Only the likely suspects are solved, each at the looks where it matters, and each solution is kept.
+
+use crate::inquiry::known;
+use crate::tell::Teller;
+use dryjoint_board::NetId;
+use dryjoint_circuit::{Solution, Solver};
+use dryjoint_faults::FaultId;
+use dryjoint_faults::lanes::Shown;
+use dryjoint_ids::Id;
+use dryjoint_logic::SignalId;
+use dryjoint_procedure::Study;
+use dryjoint_session::{Wiring, resistance};
+use dryjoint_units::{Amps, Ohms, Volts};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// What a meter reads on one unit at one look.
+///
+/// Where it depends on how latches woke up, the board is solved for two ways; what differs then is not
+/// known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Point {
+    /// Volts of each net, by the net's place in the board's table; nothing where no part holds it.
+    volts: Vec<Option<(Volts, Volts)>>,
+    supply: (Amps, Amps),
+    /// Whether the lanes knew every signal.
+    sure: bool,
+}
+
+impl Point {
+    /// A meter's volts between a net and ground, with what is not known low and high.
+    pub fn both(&self, net: NetId) -> Option<(Volts, Volts)> {
+        self.volts.get(net.index()).copied().flatten()
+    }
+
+    /// A meter's volts between a net and ground, where they are known.
+    pub fn volts(&self, net: NetId) -> Option<Volts> {
+        let (low, high) = self.both(net)?;
+        ((low - high).abs() < SAME).then_some(low)
+    }
+
+    /// Whether nothing hangs on how latches woke up.
+    pub fn is_sure(&self) -> bool {
+        self.sure
+    }
+
+    /// What all supplies together give, on the middle of what is not known.
+    pub fn supply(&self) -> Amps {
+        (self.supply.0 + self.supply.1) / 2.0
+    }
+}
+
+/// Voltages that lie as close as this are the same to a meter.
+const SAME: Volts = Volts(0.05);
+
+/// Whose point: a fault's, or the good board's.
+pub type Whose = Option<FaultId>;
+
+/// The points solved so far.
+#[derive(Debug, Default)]
+pub struct Points {
+    /// How many more may be solved before someone waits too long.
+    budget: usize,
+    at: BTreeMap<(Whose, usize), Option<Point>>,
+    ohms: BTreeMap<(Whose, NetId, NetId), Option<Option<Ohms>>>,
+}
+
+impl Points {
+    /// Allows so many more to be solved.
+    pub fn allow(&mut self, count: usize) {
+        self.budget = count;
+    }
+
+    /// Forgets the points of looks; resistances stay.
+    pub fn clear(&mut self) {
+        self.at.clear();
+    }
+
+    /// The point of one unit at a look, if it was solved and has one.
+    pub fn get(&self, whose: Whose, look: usize) -> Option<&Point> {
+        self.at.get(&(whose, look)).and_then(Option::as_ref)
+    }
+
+    /// How many were solved.
+    pub fn len(&self) -> usize {
+        self.at.len() + self.ohms.len()
+    }
+
+    /// The resistance between two nets with power off, if it was solved: `Some(None)` shows no reading.
+    pub fn ohms(&self, whose: Whose, a: NetId, b: NetId) -> Option<Option<Ohms>> {
+        self.ohms.get(&(whose, a, b)).copied().flatten()
+    }
+
+    /// Solves what is not known yet. `index` tells where in the teller's list a fault's group stands.
+    pub fn solve(&mut self, study: &Study, teller: &Teller, look: usize, who: &[(Whose, Option<usize>)]) {
+        let wanted: Vec<(Whose, Option<usize>)> = who
+            .iter()
+            .copied()
+            .filter(|&(whose, _)| !self.at.contains_key(&(whose, look)))
+            .take(self.budget)
+            .collect();
+        self.budget -= wanted.len();
+        let solved: Vec<Option<Point>> = wanted
+            .par_iter()
+            .map_init(Solver::default, |solver, &(whose, index)| {
+                point(study, solver, whose, teller, look, index)
+            })
+            .collect();
+        self.at.extend(wanted.into_iter().zip(solved).map(|((whose, _), point)| ((whose, look), point)));
+    }
+
+    /// Solves the resistances between two nets that are not known yet.
+    pub fn solve_ohms(&mut self, study: &Study, a: NetId, b: NetId, who: &[Whose]) {
+        let wanted: Vec<Whose> =
+            who.iter().copied().filter(|&whose| !self.ohms.contains_key(&(whose, a, b))).collect();
+        let solved: Vec<Option<Option<Ohms>>> = wanted
+            .par_iter()
+            .map_init(Solver::default, |solver, &whose| {
+                let wiring = wiring(study, whose);
+                resistance(solver, wiring.bare(), a, b).ok()
+            })
+            .collect();
+        self.ohms.extend(wanted.into_iter().zip(solved).map(|(whose, ohms)| ((whose, a, b), ohms)));
+    }
+}
+
+fn wiring<'b>(study: &Study<'_, 'b>, whose: Whose) -> Wiring<'b> {
+    let fault = whose.map(|fault| study.faults[fault]);
+    Wiring::new(study.extracted, fault.as_slice())
+}
+
+fn point(
+    study: &Study,
+    solver: &mut Solver,
+    whose: Whose,
+    teller: &Teller,
+    look: usize,
+    index: Option<usize>,
+) -> Option<Point> {
+    let extracted = study.extracted;
+    let network = wiring(study, whose).tied(teller.tied(look).iter().copied(), false);
+    let signals = || extracted.logic.signals.iter().filter_map(|(id, signal)| Some((id, signal.net?)));
+    let mut solve = |level: &dyn Fn(SignalId) -> Shown, opposite: bool| {
+        let volts = |net: NetId, high: bool| (net, extracted.levels[net].volts(high));
+        let mut guess: Vec<(NetId, Volts)> =
+            signals().filter_map(|(id, net)| Some(volts(net, known(level(id))?))).collect();
+        let first = solver.solve_near(&network, &guess).or_else(|_| solver.solve(&network)).ok()?;
+        // A latch of which nothing is known may be found in balance on its ridge, where no board
+        // stays. Its two sides are told apart and pushed off.
+        let open = signals().filter(|&(id, _)| known(level(id)).is_none()).map(|(_, net)| net);
+        let between = |net: &NetId| {
+            first.at(&network, *net).is_some_and(|volts| extracted.levels[*net].read(volts).is_none())
+        };
+        let ridge: Vec<NetId> = open.filter(between).collect();
+        if ridge.len() < 2 {
+            return Some(first);
+        }
+        guess.extend(ridge.iter().enumerate().map(|(at, &net)| volts(net, (at % 2 == 0) != opposite)));
+        Some(solver.solve_near(&network, &guess).unwrap_or(first))
+    };
+    let drawn = |signal: SignalId| teller.drawn(look, index, signal);
+    let low = solve(&|signal| drawn(signal).0, false)?;
+    let open = signals().any(|(id, _)| drawn(id).0 != drawn(id).1 || known(drawn(id).0).is_none());
+    let high = if open { solve(&|signal| drawn(signal).1, true)? } else { low.clone() };
+    let both = |net: NetId| network.find(net).map(|node| (low.node(node), high.node(node)));
+    let amps = |solution: &Solution| Amps(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum());
+    let told = |signal: SignalId| match index {
+        Some(index) => teller.shown(look, index, signal),
+        None => teller.good(look, signal),
+    };
+    Some(Point {
+        sure: signals().all(|(id, _)| known(told(id)).is_some()),
+        volts: extracted.shape.board.nets.ids().map(both).collect(),
+        supply: (amps(&low), amps(&high)),
+    })
+}

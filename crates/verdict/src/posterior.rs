@@ -1,0 +1,185 @@
+//! From the standing of every group to probabilities, suspects and doubts.
+
+use crate::Inquiry;
+use crate::chance::log_sum;
+use crate::inquiry::{LampReading, Standing, known, lit};
+use crate::suspect::{Doubt, Suspect, Verdict};
+use dryjoint_faults::FaultId;
+use dryjoint_faults::lanes::Shown;
+use dryjoint_procedure::GroupId;
+use dryjoint_session::Reading;
+use std::collections::BTreeMap;
+
+/// A fault less probable than this is not followed further.
+const NEGLIGIBLE: f64 = 1e-12;
+
+/// A fault less probable than this is no suspect.
+const NO_SUSPECT: f64 = 1e-6;
+
+/// Readings that favour one of two faults by less than this, and contradict neither, do not tell them
+/// apart: what the lanes do not know about one is no evidence for the other.
+pub(crate) const TELLS: f64 = 10.0;
+
+/// Faults that predict the same for every reading taken.
+struct Alike {
+    log: f64,
+    groups: Vec<GroupId>,
+    faults: Vec<(FaultId, f64)>,
+    probability: f64,
+}
+
+impl Alike {
+    fn of(log: f64) -> Self {
+        Self { log, groups: Vec::new(), faults: Vec::new(), probability: 0.0 }
+    }
+
+    fn add(&mut self, group: GroupId, fault: FaultId, probability: f64) {
+        if self.groups.last() != Some(&group) {
+            self.groups.push(group);
+        }
+        self.faults.push((fault, probability));
+        self.probability += probability;
+    }
+}
+
+/// Predictions for the lamps, bins of the measurements, and who shares them.
+type Row = (Vec<Shown>, Vec<u32>, Alike);
+
+/// Whether no prediction of one contradicts the other's.
+pub(crate) fn compatible(a: &[Shown], b: &[Shown]) -> bool {
+    a.iter().zip(b).all(|(a, b)| a == b || *a == Shown::Unknown || *b == Shown::Unknown)
+}
+
+fn together(members: Vec<Row>) -> Suspect {
+    let mut suspect = Suspect { groups: Vec::new(), faults: Vec::new(), probability: 0.0 };
+    for (.., alike) in members {
+        suspect.groups.extend(alike.groups);
+        suspect.faults.extend(alike.faults);
+        suspect.probability += alike.probability;
+    }
+    suspect.groups.sort_unstable();
+    suspect.groups.dedup();
+    suspect.faults.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    suspect
+}
+
+/// Probabilities that add up to one, but for the negligible.
+pub(crate) struct Posterior {
+    pub no_fault: f64,
+    pub none: f64,
+    /// The logarithm of what all of them together came to before it was made one.
+    pub total: f64,
+    /// Faults with the lane that tells what they show, group by group.
+    pub faults: Vec<(usize, FaultId, f64)>,
+}
+
+impl Posterior {
+    /// The groups that are left, with their probability.
+    pub fn groups(&self) -> Vec<(usize, f64)> {
+        let mut groups: Vec<(usize, f64)> = Vec::new();
+        for &(index, _, probability) in &self.faults {
+            match groups.last_mut() {
+                Some((last, sum)) if *last == index => *sum += probability,
+                _ => groups.push((index, probability)),
+            }
+        }
+        groups
+    }
+}
+
+impl Inquiry<'_, '_, '_> {
+    pub(crate) fn posterior(&self, good: Standing, groups: &[Standing], measured: &[Reading]) -> Posterior {
+        let meters = |whose, index| -> f64 {
+            measured.iter().map(|reading| self.meter(reading, whose, index).ln()).sum()
+        };
+        let no_fault = good.log + meters(None, None);
+        let mut logs: Vec<(usize, FaultId, f64)> = Vec::new();
+        for (standing, group) in groups.iter().zip(self.study.groups.rows()) {
+            let index = standing.index;
+            logs.extend(group.faults.iter().map(|&fault| {
+                (index, fault, self.odds[&fault].ln() + standing.log + meters(Some(fault), Some(index)))
+            }));
+        }
+        // A board that departs from one of the listed, in proportion to how likely that one is.
+        let all_odds = 1.0 + self.group_odds.iter().sum::<f64>();
+        let loose = groups.iter().zip(&self.group_odds).map(|(standing, odds)| odds.ln() + standing.loose);
+        let departing = log_sum(loose.chain([good.loose])) - all_odds.ln();
+        let unheard: f64 = measured.iter().map(|reading| self.unheard(reading).ln()).sum();
+        let none = self.unlisted.ln() + departing + unheard;
+        let total = log_sum(logs.iter().map(|&(_, _, log)| log).chain([no_fault, none]));
+        let share = |log: f64| (log - total).exp();
+        let faults = logs.into_iter().map(|(index, fault, log)| (index, fault, share(log)));
+        Posterior {
+            no_fault: share(no_fault),
+            none: share(none),
+            total,
+            faults: faults.filter(|&(_, _, probability)| probability > NEGLIGIBLE).collect(),
+        }
+    }
+
+    /// Faults of which nothing read so far says that they differ, together.
+    pub(crate) fn merge(
+        &self,
+        posterior: &Posterior,
+        lamps: &[LampReading],
+        measured: &[Reading],
+    ) -> Vec<Suspect> {
+        let faults: Vec<&(usize, FaultId, f64)> =
+            posterior.faults.iter().filter(|&&(.., probability)| probability > NO_SUSPECT).collect();
+        let whose: Vec<FaultId> = faults.iter().map(|&&(_, fault, _)| fault).collect();
+        let bins: Vec<Vec<u32>> = measured.iter().map(|reading| self.bins(reading, &whose)).collect();
+        let mut alike: BTreeMap<(Vec<Shown>, Vec<u32>), Alike> = BTreeMap::new();
+        for (at, &&(index, fault, probability)) in faults.iter().enumerate() {
+            let told = lamps.iter().map(|lamp| self.there(lamp, Some(index)).0);
+            let bins: Vec<u32> = bins.iter().map(|bins| bins[at]).collect();
+            let log = probability.ln() - self.odds[&fault].ln();
+            let known = alike.entry((told.collect(), bins)).or_insert_with(|| Alike::of(log));
+            known.add(self.teller.lanes()[index].group, fault, probability);
+        }
+        let mut rows: Vec<Row> = alike.into_iter().map(|((told, bins), alike)| (told, bins, alike)).collect();
+        rows.sort_by(|a, b| b.2.probability.total_cmp(&a.2.probability).then(a.2.groups.cmp(&b.2.groups)));
+        rows.retain(|(.., alike)| alike.probability >= Verdict::LEAST);
+        let mut merged: Vec<Vec<Row>> = Vec::new();
+        for row in rows {
+            let joins = |members: &&mut Vec<Row>| {
+                let close = |other: &Alike| (other.log - row.2.log).abs() < TELLS.ln();
+                members
+                    .iter()
+                    .all(|(told, bins, other)| close(other) && *bins == row.1 && compatible(told, &row.0))
+            };
+            match merged.iter_mut().find(joins) {
+                Some(members) => members.push(row),
+                None => merged.push(vec![row]),
+            }
+        }
+        let mut suspects: Vec<Suspect> = merged.into_iter().map(together).collect();
+        suspects.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.groups.cmp(&b.groups)));
+        suspects
+    }
+
+    /// Lamps that whoever is likely at fault would not show.
+    pub(crate) fn doubts(&self, posterior: &Posterior, lamps: &[LampReading]) -> Vec<Doubt> {
+        let likely: Vec<(Option<usize>, f64)> = posterior
+            .groups()
+            .into_iter()
+            .map(|(index, probability)| (Some(index), probability))
+            .chain([(None, posterior.no_fault)])
+            .filter(|&(_, probability)| probability > Verdict::LEAST)
+            .collect();
+        let listed: f64 = likely.iter().map(|(_, probability)| probability).sum();
+        let mut doubts: Vec<Doubt> = Vec::new();
+        for lamp in lamps {
+            let misfit = |&(index, probability): &(Option<usize>, f64)| {
+                let (there, _) = self.there(lamp, index);
+                let fits = known(there).is_none() || known(there) == lit(lamp.sight);
+                if fits { 0.0 } else { probability }
+            };
+            let wrong: f64 = likely.iter().map(misfit).sum::<f64>() / listed;
+            if wrong > 0.5 {
+                doubts.push(Doubt { reading: lamp.id, wrong });
+            }
+        }
+        doubts.sort_by(|a, b| b.wrong.total_cmp(&a.wrong).then(a.reading.cmp(&b.reading)));
+        doubts
+    }
+}

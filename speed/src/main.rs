@@ -1,0 +1,28 @@
+//! How fast the heart is: `cargo run --release -p dryjoint-speed`.
+//!
+//! Every figure is a ratio of two things measured in the same run on the same machine: our way against
+//! a plain way written here, or against what the machine can do at all. Nothing here passes or fails.
+#![allow(clippy::print_stdout, reason = "a program for the terminal")]
+
+mod grading;
+mod load;
+mod plain;
+mod stages;
+
+use std::time::{Duration, Instant};
+
+/// The least of several runs: what the machine does when nobody disturbs it.
+fn best_of(runs: usize, mut work: impl FnMut()) -> Duration {
+    let times = (0..runs).map(|_| {
+        let start = Instant::now();
+        work();
+        start.elapsed()
+    });
+    times.min().unwrap_or_default()
+}
+
+fn main() {
+    load::print();
+    stages::print();
+    grading::print();
+}
