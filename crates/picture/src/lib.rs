@@ -1,7 +1,13 @@
-//! Drawings as SVG text, for paper and for eyes that tell no colours apart.
+//! Drawings for page and paper, and for eyes that tell no colours apart.
 //!
-//! The main type is [`Plot`], curves over an axis; its main verb is [`Plot::draw`]. Nothing in a
-//! drawing is told by colour alone: curves differ by their dashes and carry their names.
+//! The main type is [`Drawing`], a small list of shapes that knows neither page nor paper; the main verb is
+//! [`BoardMap::draw`], which draws every part to its place with marks for the joints to look at and the
+//! points to probe. [`Drawing::svg`] writes a drawing for the page: lines in `currentColor`, a class on
+//! every kind of shape, so that the page's own style sheet decides the colours in light and dark. Another
+//! writer can walk [`Drawing::shapes`] and ask [`Ink::pen`] what each looks like in black and white.
+//!
+//! [`Plot`] is curves over an axis; its verb is [`Plot::draw`]. Nothing in a drawing is told by colour
+//! alone: marks differ by shape, curves by their dashes, and all carry their names.
 //!
 //! ```
 //! use dryjoint_picture::{Axis, Curve, Plot, Stroke};
@@ -12,8 +18,15 @@
 //! assert!(svg.starts_with("<svg") && svg.contains("faults found"));
 //! ```
 
+mod label;
+mod map;
+mod outline;
 mod plot;
 mod plot_axis;
+mod shape;
+mod svg;
 
+pub use map::{BoardMap, Kind, Mark, Spot, View, spot};
 pub use plot::{Cursor, Curve, Panel, Plot, Stroke};
 pub use plot_axis::Axis;
+pub use shape::{Anchor, Drawing, Fill, Form, Ink, Pen, Point, Shape};
