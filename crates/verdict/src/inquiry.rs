@@ -110,7 +110,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             study,
             teller,
             ways,
-            points: Points::default(),
+            points: Points::new(study),
             odds,
             group_odds,
             unlisted,

@@ -11,6 +11,7 @@ use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_session::{Reading, Seen};
 use dryjoint_units::Ohms;
+use std::collections::BTreeSet;
 
 /// Faults whose operating point is solved for one reading, at most.
 const MOST_SOLVED: usize = 48;
@@ -65,10 +66,14 @@ impl Inquiry<'_, '_, '_> {
         let mut likely = posterior.faults.clone();
         likely.sort_by(|a, b| b.2.total_cmp(&a.2).then(a.1.cmp(&b.1)));
         let least = likely.first().map_or(0.0, |first| first.2) * NOT_WORTH_SOLVING;
-        let worth = likely.into_iter().take(MOST_SOLVED).take_while(|&(.., probability)| probability > least);
-        let who: Vec<(Whose, Option<usize>)> = std::iter::once((None, None))
-            .chain(worth.map(|(index, fault, _)| (Some(fault), Some(index))))
-            .collect();
+        let mut circuits = BTreeSet::new();
+        let worth = likely
+            .into_iter()
+            .take_while(|&(.., probability)| probability > least)
+            .map(|(index, fault, _)| (self.points.stand_in(Some(fault)), Some(index)))
+            .filter(|&(whose, _)| circuits.insert(whose));
+        let who: Vec<(Whose, Option<usize>)> =
+            std::iter::once((None, None)).chain(worth.take(MOST_SOLVED)).collect();
         let before = self.points.len();
         for reading in readings {
             match reading.seen {

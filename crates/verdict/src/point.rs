@@ -5,17 +5,17 @@
 
 use crate::inquiry::known;
 use crate::tell::Teller;
-use dryjoint_board::NetId;
+use dryjoint_board::{Board, NetId, PartId, PartKind};
 use dryjoint_circuit::{Solution, Solver};
-use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
+use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::Study;
 use dryjoint_session::{Wiring, resistance};
 use dryjoint_units::{Amps, Ohms, Volts};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a meter reads on one unit at one look.
 ///
@@ -59,9 +59,53 @@ const SAME: Volts = Volts(0.05);
 /// Whose point: a fault's, or the good board's.
 pub type Whose = Option<FaultId>;
 
+/// Faults that make the same circuit, as far as a meter is concerned: solved once for all of them.
+/// Without it the hundreds of places where one rail can touch another would be solved one by one, and those
+/// left over would keep the benefit of the doubt against whoever was solved.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Circuit {
+    /// These two nets joined, wherever it is.
+    Joined(NetId, NetId),
+    /// This part of two leads without effect: missing, dead, or hanging on one of them.
+    Gone(PartId),
+}
+
+impl Circuit {
+    /// Nothing for a fault that no other is like.
+    fn of(board: &Board, fault: &Fault) -> Option<Self> {
+        match *fault {
+            Fault::Bridge(a, b) => Some(Self::joined(board.pins[a].net, board.pins[b].net)),
+            Fault::RailShort(net, rail) => Some(Self::joined(net, rail)),
+            Fault::Missing(part) | Fault::Dead(part) => Some(Self::Gone(part)),
+            Fault::JointOpen(pin) => {
+                let part = board.pins[pin].part;
+                let carries = matches!(
+                    board.parts[part].kind,
+                    PartKind::Resistor { .. }
+                        | PartKind::Diode(_)
+                        | PartKind::Lamp(_)
+                        | PartKind::Capacitor { .. }
+                );
+                carries.then_some(Self::Gone(part))
+            }
+            Fault::WrongValue(..)
+            | Fault::Reversed(_)
+            | Fault::Leads(..)
+            | Fault::WrongType(_)
+            | Fault::Shifted(..) => None,
+        }
+    }
+
+    fn joined(a: NetId, b: NetId) -> Self {
+        Self::Joined(a.min(b), a.max(b))
+    }
+}
+
 /// The points solved so far.
 #[derive(Debug, Default)]
 pub struct Points {
+    /// The first fault that makes the same circuit, where it is another.
+    like: BTreeMap<FaultId, FaultId>,
     /// How many more may be solved before someone waits too long.
     budget: usize,
     at: BTreeMap<(Whose, usize), Option<Point>>,
@@ -69,6 +113,26 @@ pub struct Points {
 }
 
 impl Points {
+    /// No points yet, for the faults of a board.
+    pub fn new(study: &Study) -> Self {
+        let board = study.extracted.shape.board;
+        let mut first: BTreeMap<Circuit, FaultId> = BTreeMap::new();
+        let mut like = BTreeMap::new();
+        for (id, fault) in study.faults.iter() {
+            let Some(circuit) = Circuit::of(board, fault) else { continue };
+            let known = *first.entry(circuit).or_insert(id);
+            if known != id {
+                like.insert(id, known);
+            }
+        }
+        Self { like, ..Self::default() }
+    }
+
+    /// Who stands for all that make the same circuit.
+    pub fn stand_in(&self, whose: Whose) -> Whose {
+        whose.map(|fault| *self.like.get(&fault).unwrap_or(&fault))
+    }
+
     /// Allows so many more to be solved.
     pub fn allow(&mut self, count: usize) {
         self.budget = count;
@@ -81,7 +145,7 @@ impl Points {
 
     /// The point of one unit at a look, if it was solved and has one.
     pub fn get(&self, whose: Whose, look: usize) -> Option<&Point> {
-        self.at.get(&(whose, look)).and_then(Option::as_ref)
+        self.at.get(&(self.stand_in(whose), look)).and_then(Option::as_ref)
     }
 
     /// How many were solved.
@@ -91,15 +155,16 @@ impl Points {
 
     /// The resistance between two nets with power off, if it was solved: `Some(None)` shows no reading.
     pub fn ohms(&self, whose: Whose, a: NetId, b: NetId) -> Option<Option<Ohms>> {
-        self.ohms.get(&(whose, a, b)).copied().flatten()
+        self.ohms.get(&(self.stand_in(whose), a, b)).copied().flatten()
     }
 
     /// Solves what is not known yet. `index` tells where in the teller's list a fault's group stands.
     pub fn solve(&mut self, study: &Study, teller: &Teller, look: usize, who: &[(Whose, Option<usize>)]) {
+        let mut fresh = BTreeSet::new();
         let wanted: Vec<(Whose, Option<usize>)> = who
             .iter()
-            .copied()
-            .filter(|&(whose, _)| !self.at.contains_key(&(whose, look)))
+            .map(|&(whose, index)| (self.stand_in(whose), index))
+            .filter(|&(whose, _)| !self.at.contains_key(&(whose, look)) && fresh.insert(whose))
             .take(self.budget)
             .collect();
         self.budget -= wanted.len();
@@ -114,8 +179,12 @@ impl Points {
 
     /// Solves the resistances between two nets that are not known yet.
     pub fn solve_ohms(&mut self, study: &Study, a: NetId, b: NetId, who: &[Whose]) {
-        let wanted: Vec<Whose> =
-            who.iter().copied().filter(|&whose| !self.ohms.contains_key(&(whose, a, b))).collect();
+        let mut fresh = BTreeSet::new();
+        let wanted: Vec<Whose> = who
+            .iter()
+            .map(|&whose| self.stand_in(whose))
+            .filter(|&whose| !self.ohms.contains_key(&(whose, a, b)) && fresh.insert(whose))
+            .collect();
         let solved: Vec<Option<Option<Ohms>>> = wanted
             .par_iter()
             .map_init(Solver::default, |solver, &whose| {

@@ -11,6 +11,7 @@ use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_session::{Reading, Seen, Session, Sight};
 use dryjoint_units::{Amps, Seconds, Volts};
+use std::collections::BTreeSet;
 
 /// Faults solved for the present look, at most.
 pub(super) const MOST_SOLVED: usize = 24;
@@ -33,9 +34,14 @@ type Sorted = Vec<(f64, Case)>;
 impl Inquiry<'_, '_, '_> {
     /// The best measurement as the board stands.
     pub(super) fn measure(&mut self, session: &Session, cases: &[Case]) -> Option<Next> {
-        let likely = &cases[..cases.len().min(MOST_SOLVED)];
+        let mut circuits = BTreeSet::new();
+        let within = |case: &&Case| {
+            circuits.insert(self.points.stand_in(case.fault));
+            circuits.len() <= MOST_SOLVED
+        };
+        let likely = &cases[..cases.iter().take_while(within).count()];
         let covered: f64 = likely.iter().map(|case| case.probability).sum();
-        if likely.len() < 2 || covered < 0.5 {
+        if circuits.len() < 2 || covered < 0.5 {
             return None;
         }
         let look = session.now().index();
