@@ -2,6 +2,7 @@
 
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
+use std::time::Duration;
 
 /// From the text of a board to the one bad joint.
 ///
@@ -28,7 +29,7 @@ pub enum Command {
     /// Prove a board on paper: levels, margins, currents, and every stage against the circuit.
     Check(OneFile),
     /// Make the bench procedure: what to tie, the steps, the lamps expected, what they show.
-    Plan(OneFile),
+    Plan(Plan),
     /// Find the bad joint: readings in, suspects and the best next step out.
     Find(Find),
     /// List the parts as soldered.
@@ -48,6 +49,21 @@ pub enum Command {
 pub struct OneFile {
     /// The board text.
     pub file: PathBuf,
+    #[command(flatten)]
+    pub form: Form,
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// The board text, or a netlist of gates as structural Verilog (`.v`).
+    pub file: PathBuf,
+    /// Tell why a fault is shown or not, such as `R12.1 open`, or `N10/0` in a netlist of gates.
+    #[arg(long, value_name = "FAULT")]
+    pub explain: Option<String>,
+    /// Look for a better list for this long; Ctrl-C ends it sooner and keeps the best one.
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub effort: Option<Duration>,
     #[command(flatten)]
     pub form: Form,
 }
@@ -83,6 +99,19 @@ pub struct Levels {
     #[command(flatten)]
     pub form: Form,
 }
+
+/// A time that a person might wait for.
+fn seconds(text: &str) -> Result<Duration, String> {
+    let seconds: f64 = text.parse().map_err(|_| "write seconds, such as 60".to_owned())?;
+    if (0.0..=MOST_SECONDS).contains(&seconds) {
+        Ok(Duration::from_secs_f64(seconds))
+    } else {
+        Err(format!("write seconds from 0 to {MOST_SECONDS}"))
+    }
+}
+
+/// A day.
+const MOST_SECONDS: f64 = 86_400.0;
 
 #[cfg(test)]
 mod tests {

@@ -79,7 +79,7 @@ impl BoardText {
 }
 
 /// Notices go to the error output: coloured where that is a terminal.
-fn look() -> Look {
+pub fn look() -> Look {
     let terminal = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
     Look { colour: terminal, unicode: terminal }
 }

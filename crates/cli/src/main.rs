@@ -6,6 +6,7 @@ mod bench;
 mod board_text;
 mod command;
 mod exit;
+mod gates_text;
 mod names;
 mod next_text;
 mod print;
@@ -15,6 +16,7 @@ mod readings;
 mod render;
 mod shape;
 mod states;
+mod stop;
 mod verdict_text;
 
 use arguments::{Arguments, Command};
@@ -40,7 +42,10 @@ fn main() -> ExitCode {
 fn run(arguments: Arguments, out: &mut impl Write) -> Result<Exit, Failure> {
     match arguments.command {
         Some(Command::Check(one)) => command::check::run(&BoardText::open(&one.file)?, one.form.json, out),
-        Some(Command::Plan(one)) => command::plan::run(&warned(&one.file)?, one.form.json, out),
+        Some(Command::Plan(plan)) if plan.file.extension().is_some_and(|end| end == "v") => {
+            command::plan_gates::run(&plan, out)
+        }
+        Some(Command::Plan(plan)) => command::plan::run(&warned(&plan.file)?, &plan, out),
         Some(Command::Parts(one)) => command::parts::run(warned(&one.file)?.board(), one.form.json, out),
         Some(Command::Levels(levels)) => {
             command::levels::run(&warned(&levels.file)?, &levels.actions, levels.form.json, out)

@@ -105,6 +105,11 @@ fn plan() {
 }
 
 #[test]
+fn plan_gates() {
+    hold("plan-gates.md");
+}
+
+#[test]
 fn bad_input() {
     hold("bad-input.md");
 }

@@ -46,6 +46,13 @@ impl Costs {
         })
     }
 
+    /// The seconds one step on a netlist of gates takes: so many inputs moved, the lamps read, and the
+    /// clock touched where there is one.
+    pub fn vector(&self, moved: usize, lamps: usize, clocked: bool) -> Seconds {
+        let clock = if clocked { self.touch } else { 0.0 };
+        Seconds(self.jumper * moved as f64 + self.look(lamps).0 + clock)
+    }
+
     /// The seconds one look at all lamps takes.
     pub fn look(&self, lamps: usize) -> Seconds {
         Seconds(self.look + self.lamp * lamps as f64)

@@ -6,4 +6,5 @@ pub mod levels;
 pub mod main_job;
 pub mod parts;
 pub mod plan;
+pub mod plan_gates;
 pub mod schema;

@@ -1,11 +1,13 @@
 //! `plan FILE`: the bench procedure.
 
+use crate::arguments;
 use crate::board_text::BoardText;
 use crate::exit::{Exit, Failure};
 use crate::names;
 use crate::progress::Progress;
 use crate::readings::Seen;
-use crate::shape::{Counts, Header, Named, NotShown, Plan, Step};
+use crate::shape::{Counts, Hands, Header, Named, NotShown, Plan, Step};
+use crate::stop::Stop;
 use crate::{print, procedure_text};
 use dryjoint_board::{Board, PartId};
 use dryjoint_faults::{FaultId, Priors};
@@ -17,13 +19,15 @@ use std::collections::BTreeMap;
 use std::io::Write;
 
 /// Plans and prints.
-pub fn run(text: &BoardText, json: bool, out: &mut impl Write) -> Result<Exit, Failure> {
+pub fn run(text: &BoardText, asked: &arguments::Plan, out: &mut impl Write) -> Result<Exit, Failure> {
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
     let study = Study::new(&extracted, &Priors::default());
-    let procedure = planned(&study);
-    let document = document(text.board(), &study, &procedure);
-    if json {
+    let stop = Stop::on_request(asked.effort);
+    let procedure = planned_until(&study, &stop);
+    let mut document = document(text.board(), &study, &procedure);
+    document.cut_short = stop.stopped();
+    if asked.form.json {
         print::json(out, &document)?;
     } else {
         out.write_all(procedure_text::whole(text.board(), &procedure, &document).as_bytes())?;
@@ -33,13 +37,21 @@ pub fn run(text: &BoardText, json: bool, out: &mut impl Write) -> Result<Exit, F
 
 /// The procedure for a board, told about while it is made.
 pub fn planned(study: &Study) -> Procedure {
+    planned_until(study, &Stop::never())
+}
+
+/// The same, ended on request with the best there is by then.
+fn planned_until(study: &Study, stop: &Stop) -> Procedure {
     let line = Progress::new();
-    plan(study, &Costs::default(), &Effort::default(), &|progress| {
+    let default = Effort::default();
+    // With a limit of time it is the time that ends the search.
+    let effort = if stop.is_timed() { Effort { patience: usize::MAX, ..default } } else { default };
+    plan(study, &Costs::default(), &effort, &|progress| {
         line.tell(&match progress {
             Stage::Open(groups) => format!("planning: {groups} groups of faults not shown yet"),
             Stage::Actions(actions) => format!("compacting: {actions} actions"),
         });
-        true
+        !stop.now()
     })
 }
 
@@ -74,9 +86,18 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
     });
     Plan {
         header: Header::new("plan", &board.name),
-        faults: Counts { all: procedure.coverage.len(), groups: study.groups.len(), shown, never, undecided },
+        faults: Counts {
+            all: procedure.coverage.len(),
+            collapsed: None,
+            groups: study.groups.len(),
+            shown,
+            never,
+            undecided,
+        },
         steps: procedure.steps.iter().map(|(id, _)| step(board, procedure, id, shows[id.index()])).collect(),
         bench_seconds: procedure.bench_seconds().0,
+        least_steps: None,
+        cut_short: false,
         never: never_list,
         undecided: undecided_list,
     }
@@ -89,7 +110,7 @@ fn step(board: &Board, procedure: &Procedure, id: StepId, shows: usize) -> Step 
     Step {
         number: id.index() + 1,
         heading: step.heading.clone(),
-        actions: power.into_iter().chain(hands).collect(),
+        hands: Hands::Actions(power.into_iter().chain(hands).collect()),
         expect: expected(board, &step.expect),
         seconds: step.seconds.0,
         shows,

@@ -16,7 +16,7 @@ pub use find::{Deed, Doubt, Next, Outcome, Surprise, Suspect, Verdict};
 pub use levels::Levels;
 pub use named::Named;
 pub use parts::{Parts, kind_name, model_name};
-pub use plan::{Counts, NotShown, Plan, Step};
+pub use plan::{Counts, Hands, NotShown, Plan, Step};
 
 use crate::readings::Readings;
 use schemars::{JsonSchema, schema_for};

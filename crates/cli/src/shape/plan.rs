@@ -17,6 +17,13 @@ pub struct Plan {
     pub steps: Vec<Step>,
     /// Time of the whole procedure on a board that is as it should be.
     pub bench_seconds: f64,
+    /// Fewer steps than this cannot show the same faults: proven. Only for a netlist of gates, where such
+    /// a proof was found.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub least_steps: Option<usize>,
+    /// Whether the time was up or Ctrl-C was pressed before everything was tried; what stands here is then
+    /// the best there was.
+    pub cut_short: bool,
     /// Groups that no lamp can ever show, with the reason.
     pub never: Vec<NotShown>,
     /// Groups that no step of this procedure shows and no reason excludes.
@@ -28,6 +35,10 @@ pub struct Plan {
 pub struct Counts {
     /// Every single fault of the list.
     pub all: usize,
+    /// Stuck-at faults once those that make the same circuit, gate by gate, are counted as one. Only for a
+    /// netlist of gates.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub collapsed: Option<usize>,
     /// Groups that this procedure's lamps can tell apart, and those it cannot show.
     pub groups: usize,
     /// Faults that some step shows.
@@ -47,13 +58,23 @@ pub struct Step {
     pub heading: String,
     /// What to do, in order.
     #[serde(rename = "do")]
-    pub actions: Vec<Action>,
+    pub hands: Hands,
     /// What each lamp must show afterwards. A lamp whose state cannot be known is left out.
     pub expect: Named<Seen>,
     /// Time for the actions and the look.
     pub seconds: f64,
     /// How many faults this step is the first to show.
     pub shows: usize,
+}
+
+/// What the hands do in a step.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Hands {
+    /// On a board: actions, one after the other.
+    Actions(Vec<Action>),
+    /// On a netlist of gates: the value of every input, 0 or 1.
+    Inputs(Named<u8>),
 }
 
 /// Faults that no step shows.
