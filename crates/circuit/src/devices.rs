@@ -188,8 +188,8 @@ fn bipolar(
     let [mut be, mut bc] = kept.at;
     if !fresh {
         let knee = law.knee();
-        be = shorten(vbe, be, THERMAL_VOLTAGE, knee);
-        bc = shorten(vbc, bc, THERMAL_VOLTAGE, knee);
+        be = shorten(vbe, be, law.thermal_voltage(), knee);
+        bc = shorten(vbc, bc, law.thermal_voltage(), knee);
         kept.at = [be, bc];
     }
     let (off_be, off_bc) = (vbe - be, vbc - bc);

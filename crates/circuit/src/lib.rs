@@ -32,6 +32,7 @@ mod solver;
 mod sparse;
 mod state;
 mod system;
+mod tolerance;
 mod transient;
 
 pub use anonymous::Anonymous;
@@ -41,4 +42,7 @@ pub use network::{ElementId, GROUND, JUMPER, Network, NodeId, NodeName, Spot};
 pub use solution::{Delivery, Solution};
 pub use solver::{Solver, kirchhoff, solve};
 pub use system::{Detail, Regulation};
+pub use tolerance::corners::{Corner, Extremes, corners};
+pub use tolerance::monte_carlo::{Sample, monte_carlo, nth_copy};
+pub use tolerance::{Conditions, Tolerance, Variable};
 pub use transient::{Action, Event, Pace, Trace};

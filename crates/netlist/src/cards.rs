@@ -215,7 +215,8 @@ fn blank(kind: &str) -> Option<Model> {
         _ => "red",
     })?;
     for (name, _) in model.parameters() {
-        model.set(name, f64::NAN);
+        let usual = model.usual(name).unwrap_or(f64::NAN);
+        model.set(name, usual);
     }
     if let Model::Lamp(lamp) = &mut model {
         lamp.colour = String::new();
@@ -224,13 +225,13 @@ fn blank(kind: &str) -> Option<Model> {
 }
 
 fn model_is_blank(model: &Model) -> bool {
-    model.parameters().iter().all(|(_, value)| value.is_nan())
+    model.parameters().iter().any(|(_, value)| value.is_nan())
 }
 
 /// Whether a card that is like no other has all its figures; a notice where it has not.
 fn complete(model: &Model, name: Token<'_>, given: &[&str], door: &mut Door<'_>) -> bool {
-    let mut missing: Vec<&str> =
-        model.parameters().into_iter().map(|(key, _)| key).filter(|key| !given.contains(key)).collect();
+    let needed = model.parameters().into_iter().map(|(key, _)| key).filter(|key| model.usual(key).is_none());
+    let mut missing: Vec<&str> = needed.filter(|key| !given.contains(key)).collect();
     if matches!(model, Model::Bipolar(_)) && !given.contains(&"leads") {
         missing.push("leads");
     }
@@ -298,7 +299,7 @@ fn figure_symbol(name: &str) -> &'static str {
         "RB" | "RC" | "RS" => "R",
         "CJE" | "CJC" | "CJO" | "CGS" | "CGD" => "F",
         "TF" | "TR" | "TT" => "s",
-        "VAF" | "VJE" | "VJC" | "VJ" | "BV" | "VEBO" | "VCEO" | "VRMAX" => "V",
+        "EG" | "VDOWN" | "VUP" | "VAF" | "VJE" | "VJC" | "VJ" | "BV" | "VEBO" | "VCEO" | "VRMAX" => "V",
         "PMAX" => "W",
         "IS" | "ISE" | "IKF" | "ICMAX" | "IFMAX" | "LIT" | "DARK" => "A",
         _ => "",

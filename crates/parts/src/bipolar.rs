@@ -1,7 +1,7 @@
 //! The bipolar transistor's card: Ebers–Moll with Gummel–Poon base charge.
 
 use crate::{BipolarLaw, LeadOrder};
-use dryjoint_units::{Amps, Farads, Ohms, Seconds, Volts, Watts};
+use dryjoint_units::{Amps, Farads, Ohms, Seconds, Spread, Volts, Watts};
 
 /// Which way the junctions point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -53,6 +53,14 @@ pub struct Bipolar {
     pub tf: Seconds,
     /// TR, reverse transit time.
     pub tr: Seconds,
+    /// XTB, how gains follow the absolute temperature: as this power of it.
+    pub xtb: f64,
+    /// EG, band gap.
+    pub eg: Volts,
+    /// What the current gain is multiplied by in the weakest and the strongest copy that keeps the datasheet's limits.
+    pub gain: Spread<f64>,
+    /// How far a copy's base–emitter voltage lies from the card's at the same current.
+    pub drop: Spread<Volts>,
     /// Greatest collector current the datasheet allows.
     pub ic_max: Amps,
     /// Greatest dissipation in free air.

@@ -3,9 +3,9 @@
 //! Law: i = IS·(e^(v/(N·VT)) − 1), Shockley 1949, and a steep exponential past the reverse
 //! breakdown voltage. The series resistance is left to whoever solves the circuit.
 
-use crate::thermal::growth;
+use crate::thermal::{SILICON_GAP, growth, saturation_growth, thermal_voltage};
 use crate::{THERMAL_VOLTAGE, depletion};
-use dryjoint_units::{Amps, Farads, Ohms, Seconds, Volts};
+use dryjoint_units::{Amps, Celsius, Farads, Ohms, Seconds, Spread, Volts};
 
 /// A diode's parameters at 27 °C; the names are those that cards print.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,6 +26,10 @@ pub struct Diode {
     pub tt: Seconds,
     /// BV, reverse breakdown; infinite where the card has none.
     pub bv: Volts,
+    /// EG, band gap.
+    pub eg: Volts,
+    /// How far a copy's forward voltage lies from the card's at the same current.
+    pub drop: Spread<Volts>,
     /// Greatest forward current the datasheet allows.
     pub if_max: Amps,
 }
@@ -46,6 +50,8 @@ impl Diode {
     /// The constants of the law, ready to evaluate.
     pub fn law(&self) -> DiodeLaw {
         DiodeLaw {
+            vt: THERMAL_VOLTAGE,
+            gap: self.eg.0,
             is: self.is.0,
             scale: self.n * THERMAL_VOLTAGE,
             bv: self.bv.0,
@@ -60,6 +66,8 @@ impl Diode {
 /// A diode's law without its series resistance.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DiodeLaw {
+    vt: f64,
+    gap: f64,
     /// IS.
     pub is: f64,
     /// N·VT.
@@ -75,7 +83,29 @@ pub struct DiodeLaw {
 impl DiodeLaw {
     /// A junction with nothing but a saturation current.
     pub(crate) fn plain(is: f64) -> Self {
-        Self { is, scale: THERMAL_VOLTAGE, bv: f64::INFINITY, cjo: 0.0, vj: 1.0, m: 0.5, tt: 0.0 }
+        Self {
+            vt: THERMAL_VOLTAGE,
+            gap: SILICON_GAP,
+            is,
+            scale: THERMAL_VOLTAGE,
+            bv: f64::INFINITY,
+            cjo: 0.0,
+            vj: 1.0,
+            m: 0.5,
+            tt: 0.0,
+        }
+    }
+
+    /// This law at another temperature.
+    pub fn at(self, temperature: Celsius) -> Self {
+        let vt = thermal_voltage(temperature);
+        let n = self.scale / self.vt;
+        Self { vt, is: self.is * saturation_growth(self.vt, vt, self.gap, n), scale: n * vt, ..self }
+    }
+
+    /// The law of a copy that drops `drop` volts more at the same current.
+    pub fn copy(self, drop: f64) -> Self {
+        Self { is: self.is * (-drop / self.scale).exp(), ..self }
     }
 
     /// Current in amps and its derivative at `v` volts across the junction.

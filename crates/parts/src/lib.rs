@@ -23,5 +23,5 @@ pub use leads::{Lead, LeadOrder};
 pub use library::{CARDS, library};
 pub use model::{CardFault, Model};
 pub use mosfet::{Mosfet, MosfetLaw};
-pub use thermal::THERMAL_VOLTAGE;
+pub use thermal::{CARD_TEMPERATURE, THERMAL_VOLTAGE};
 pub use transport::{BipolarCharges, BipolarCurrents, BipolarLaw};

@@ -1,8 +1,9 @@
 //! The cards that come with the program. Every figure has its unit in its type and its source
 //! beside it; "from memory" and "judgement" say so.
 
+use crate::thermal::SILICON_GAP;
 use crate::{Bipolar, Diode, Lamp, LeadOrder, Model, Mosfet, Polarity};
-use dryjoint_units::{Amps, Farads, Ohms, Seconds, Volts, Watts};
+use dryjoint_units::{Amps, Farads, Ohms, Seconds, Spread, Volts, Watts};
 
 /// Names of all built-in cards.
 pub const CARDS: [&str; 11] = [
@@ -28,13 +29,27 @@ pub fn library(name: &str) -> Option<Model> {
         "BC547B" => Model::Bipolar(npn_bc547b()),
         "BC557B" => Model::Bipolar(pnp_bc557b()),
         "1N4148" => Model::Diode(silicon_1n4148()),
-        "red" => lamp(name, (1.55, 1e-3), (1.7, 20e-3), 2.0, (1e-3, 1e-4)),
-        "brightred" => lamp(name, (1.78, 1e-3), (2.0, 20e-3), 3.0, (5e-4, 5e-5)),
-        "green" => lamp(name, (1.88, 1e-3), (2.2, 20e-3), 5.0, (1e-3, 1e-4)),
+        "red" => lamp(name, (1.55, 1e-3), (1.7, 20e-3), 2.0, (1e-3, 1e-4), (1.9, 0.4)),
+        "brightred" => lamp(name, (1.78, 1e-3), (2.0, 20e-3), 3.0, (5e-4, 5e-5), (1.9, 0.5)),
+        "green" => lamp(name, (1.88, 1e-3), (2.2, 20e-3), 5.0, (1e-3, 1e-4), (2.2, 0.3)),
         "2N7000" => Model::Mosfet(nmos_2n7000()),
         "BSS138" => Model::Mosfet(nmos_bss138()),
         _ => return None,
     })
+}
+
+/// Copies of one type differ in base–emitter voltage by some tens of millivolts at the same current
+/// (datasheets of the BC547 family: 580/660/700 mV at 2 mA cover all makers; judgement for one batch).
+const SPREAD_OF_VBE: Spread<Volts> = Spread { min: Volts(-0.03), typ: Volts(0.0), max: Volts(0.03) };
+
+/// The weakest and the strongest copy, as factors.
+fn within(min: f64, max: f64) -> Spread<f64> {
+    Spread { min, typ: 1.0, max }
+}
+
+/// How far copies lie below and above the card, volts.
+fn apart(below: f64, above: f64) -> Spread<Volts> {
+    Spread { min: Volts(below), typ: Volts(0.0), max: Volts(above) }
 }
 
 fn npn_2n3904() -> Bipolar {
@@ -59,6 +74,10 @@ fn npn_2n3904() -> Bipolar {
         mjc: 0.3085,
         tf: Seconds(301.2e-12),
         tr: Seconds(239.5e-9),
+        xtb: 1.5,
+        eg: Volts(SILICON_GAP),
+        gain: within(0.63, 1.85), // hFE 100 to 300 at 10 mA: see transport.rs
+        drop: SPREAD_OF_VBE,
         // Datasheet, absolute maximum ratings (from memory).
         ic_max: Amps(0.2),
         p_max: Watts(0.625),
@@ -90,6 +109,10 @@ fn pnp_2n3906() -> Bipolar {
         mjc: 0.33,
         tf: Seconds(179.3e-12),
         tr: Seconds(33.42e-9),
+        xtb: 1.5,
+        eg: Volts(SILICON_GAP),
+        gain: within(0.63, 1.8), // hFE 100 and 300 at 10 mA: see transport.rs
+        drop: SPREAD_OF_VBE,
         // Datasheet, absolute maximum ratings (from memory).
         ic_max: Amps(0.2),
         p_max: Watts(0.625),
@@ -121,6 +144,10 @@ fn npn_2n2222() -> Bipolar {
         mjc: 0.33,
         tf: Seconds(411.1e-12),
         tr: Seconds(46.91e-9),
+        xtb: 1.5,
+        eg: Volts(SILICON_GAP),
+        gain: within(0.45, 1.6), // hFE 75 to 300 at 10 mA, datasheet from memory
+        drop: SPREAD_OF_VBE,
         // Datasheet, absolute maximum ratings (from memory).
         ic_max: Amps(0.6),
         p_max: Watts(0.625),
@@ -155,6 +182,10 @@ fn npn_bc547b() -> Bipolar {
         mjc: 0.33,
         tf: Seconds(450e-12), // transition frequency 300 MHz (from memory)
         tr: Seconds(50e-9),   // judgement
+        xtb: 1.5,
+        eg: Volts(SILICON_GAP),
+        gain: within(0.71, 1.48), // class B, hFE 200 to 450 at 2 mA: see transport.rs
+        drop: SPREAD_OF_VBE,
         // Datasheet, absolute maximum ratings (from memory).
         ic_max: Amps(0.1),
         p_max: Watts(0.5),
@@ -185,7 +216,9 @@ fn silicon_1n4148() -> Diode {
         m: 0.33,
         tt: Seconds(3.48e-9),
         bv: Volts(110.0),
-        if_max: Amps(0.2), // datasheet (from memory)
+        eg: Volts(SILICON_GAP),
+        drop: apart(-0.05, 0.05), // judgement; the datasheet only says at most 1 V at 10 mA
+        if_max: Amps(0.2),        // datasheet (from memory)
     }
 }
 
@@ -193,8 +226,16 @@ fn silicon_1n4148() -> Diode {
 /// current of 20 mA (red 1.7, bright red 2.0, green 2.2 V; datasheets); the lower one, at 1 mA, was
 /// read off the forward curve (from memory); `rs` is judgement, and taken off both points before the
 /// junction is fitted. `looks` is lit-from and dark-below: judgement, for
-/// diffused lamps on a desk in room light.
-fn lamp(colour: &str, low: (f64, f64), high: (f64, f64), rs: f64, looks: (f64, f64)) -> Model {
+/// diffused lamps on a desk in room light. Then the band gap, from the light's wavelength (655 and 565 nm:
+/// 1240 nm·eV over it), and how much more than typical the datasheet allows.
+fn lamp(
+    colour: &str,
+    low: (f64, f64),
+    high: (f64, f64),
+    rs: f64,
+    looks: (f64, f64),
+    (gap, more): (f64, f64),
+) -> Model {
     let point = |(v, i): (f64, f64)| (Volts(v - rs * i), Amps(i));
     let (is, n) = Diode::through(point(low), point(high)).unwrap_or((Amps(1e-18), 2.0));
     Model::Lamp(Lamp {
@@ -207,7 +248,9 @@ fn lamp(colour: &str, low: (f64, f64), high: (f64, f64), rs: f64, looks: (f64, f
             m: 0.4,
             tt: Seconds(100e-9),
             bv: Volts(f64::INFINITY), // rated 5 V reverse, but breaks down far above; none modelled
-            if_max: Amps(30e-3),      // datasheet (from memory)
+            eg: Volts(gap),
+            drop: apart(-0.2, more), // upwards: datasheets; downwards: judgement
+            if_max: Amps(30e-3),     // datasheet (from memory)
         },
         colour: colour.to_owned(),
         lit_from: Amps(looks.0),
@@ -225,7 +268,8 @@ fn nmos_2n7000() -> Mosfet {
         // Datasheet: Ciss ≤ 60 pF; shared between the two here by judgement.
         cgs: Farads(40e-12),
         cgd: Farads(10e-12),
-        is: Amps(1e-14), // body diode, judgement
+        is: Amps(1e-14),             // body diode, judgement
+        threshold: apart(-1.2, 1.0), // datasheet: .8/2.1/3.0 V
         id_max: Amps(0.2),
         p_max: Watts(0.4),
         vgs_max: Volts(20.0),
@@ -241,6 +285,7 @@ fn nmos_bss138() -> Mosfet {
         lambda: 0.02,
         cgs: Farads(27e-12),
         cgd: Farads(6e-12),
+        threshold: apart(-0.42, 0.28), // datasheet: .8/1.3/1.5 V
         id_max: Amps(0.22),
         p_max: Watts(0.36),
         vds_max: Volts(50.0), // ratings: datasheet (from memory)

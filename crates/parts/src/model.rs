@@ -1,5 +1,6 @@
 //! A model card of any kind: its parameters by name, and the check that refuses an impossible one.
 
+use crate::thermal::SILICON_GAP;
 use crate::{Bipolar, Diode, Lamp, Mosfet};
 use std::fmt;
 
@@ -45,10 +46,18 @@ struct Row<'a> {
     value: &'a mut f64,
     least: f64,
     most: f64,
+    /// What is taken where a card does not say; the figures of the law itself have none.
+    usual: Option<f64>,
 }
 
 fn row<'a>(name: &'static str, value: &'a mut f64, least: f64, most: f64) -> Row<'a> {
-    Row { name, value, least, most }
+    Row { name, value, least, most, usual: None }
+}
+
+impl Row<'_> {
+    fn or(self, usual: f64) -> Self {
+        Self { usual: Some(usual), ..self }
+    }
 }
 
 fn bipolar_rows(card: &mut Bipolar) -> Vec<Row<'_>> {
@@ -71,6 +80,12 @@ fn bipolar_rows(card: &mut Bipolar) -> Vec<Row<'_>> {
         row("MJC", &mut card.mjc, 0.05, 0.9),
         row("TF", &mut card.tf.0, 0.0, 1e-6),
         row("TR", &mut card.tr.0, 0.0, 1e-4),
+        row("XTB", &mut card.xtb, -1.0, 4.0).or(1.5),
+        row("EG", &mut card.eg.0, 0.5, 2.0).or(SILICON_GAP),
+        row("BFLOW", &mut card.gain.min, 0.05, 1.0).or(0.4),
+        row("BFHIGH", &mut card.gain.max, 1.0, 20.0).or(1.5),
+        row("VDOWN", &mut card.drop.min.0, -0.2, 0.0).or(-0.03),
+        row("VUP", &mut card.drop.max.0, 0.0, 0.2).or(0.03),
         row("ICMAX", &mut card.ic_max.0, 1e-3, 1e2),
         row("PMAX", &mut card.p_max.0, 1e-2, 1e3),
         row("VEBO", &mut card.vebo.0, 0.5, 1e2),
@@ -88,6 +103,9 @@ fn diode_rows(card: &mut Diode) -> Vec<Row<'_>> {
         row("M", &mut card.m, 0.01, 0.95),
         row("TT", &mut card.tt.0, 0.0, 1e-3),
         row("BV", &mut card.bv.0, 1.0, f64::INFINITY),
+        row("EG", &mut card.eg.0, 0.5, 4.0).or(SILICON_GAP),
+        row("VDOWN", &mut card.drop.min.0, -1.0, 0.0).or(-0.05),
+        row("VUP", &mut card.drop.max.0, 0.0, 1.0).or(0.05),
         row("IFMAX", &mut card.if_max.0, 1e-4, 1e3),
     ]
 }
@@ -130,6 +148,12 @@ impl Model {
         self.clone().rows().into_iter().map(|row| (row.name, *row.value)).collect()
     }
 
+    /// What is taken for a figure that a card may leave out (how copies differ, and what heat does);
+    /// nothing for those that every card must give.
+    pub fn usual(&self, name: &str) -> Option<f64> {
+        self.clone().rows().into_iter().find(|row| row.name == name)?.usual
+    }
+
     /// Sets the parameter that cards print as `name` (in capitals) to a value in SI units; false
     /// where this kind of card has no such parameter. [`check`](Self::check) judges the value.
     pub fn set(&mut self, name: &str, value: f64) -> bool {
@@ -145,7 +169,7 @@ impl Model {
     /// Every figure that cannot be true; an empty list is a card fit for use.
     pub fn check(&self) -> Vec<CardFault> {
         let mut found = Vec::new();
-        for Row { name, value, least, most } in self.clone().rows() {
+        for Row { name, value, least, most, .. } in self.clone().rows() {
             let value = *value;
             if !(least..=most).contains(&value) {
                 found.push(CardFault {

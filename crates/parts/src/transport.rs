@@ -11,12 +11,18 @@
 //! Base and collector resistances are left to whoever solves the circuit.
 
 use crate::diode::knee;
-use crate::thermal::growth;
+use crate::thermal::{growth, saturation_growth, thermal_voltage};
 use crate::{Bipolar, THERMAL_VOLTAGE, depletion};
+use dryjoint_units::Celsius;
 
 /// The law's constants, in NPN sense.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BipolarLaw {
+    /// kT/q.
+    vt: f64,
+    ne: f64,
+    gap: f64,
+    xtb: f64,
     is: f64,
     over_bf: f64,
     over_br: f64,
@@ -76,6 +82,10 @@ struct Transport {
 impl BipolarLaw {
     pub(crate) fn new(card: &Bipolar) -> Self {
         Self {
+            vt: THERMAL_VOLTAGE,
+            ne: card.ne,
+            gap: card.eg.0,
+            xtb: card.xtb,
             is: card.is.0,
             over_bf: 1.0 / card.bf,
             over_br: 1.0 / card.br,
@@ -90,9 +100,42 @@ impl BipolarLaw {
         }
     }
 
+    /// This law at another temperature: the saturation currents by [`saturation_growth`], gains with
+    /// the power XTB of the absolute temperature. Built-in potentials are left as they are (0.1 V over
+    /// the bench's range moves a capacitance by a few percent).
+    pub fn at(self, temperature: Celsius) -> Self {
+        let vt = thermal_voltage(temperature);
+        let grown = saturation_growth(self.vt, vt, self.gap, 1.0);
+        let gain = (vt / self.vt).powf(self.xtb);
+        Self {
+            vt,
+            is: self.is * grown,
+            ise: self.ise * grown.powf(1.0 / self.ne) / gain,
+            over_ne_vt: 1.0 / (self.ne * vt),
+            over_bf: self.over_bf / gain,
+            over_br: self.over_br / gain,
+            ..self
+        }
+    }
+
+    /// The law of a copy with `gain` times the current gain (all base current that does not come back
+    /// through the collector is divided by it) and another base–emitter voltage (`drop`
+    /// volts more at the same current).
+    pub fn copy(self, gain: f64, drop: f64) -> Self {
+        let less = (-drop / self.vt).exp();
+        let leak = (-drop / (self.ne * self.vt)).exp();
+        Self { is: self.is * less, ise: self.ise * leak / gain, over_bf: self.over_bf / gain, ..self }
+    }
+
+    /// kT/q at the law's temperature.
+    #[inline]
+    pub fn thermal_voltage(&self) -> f64 {
+        self.vt
+    }
+
     #[inline]
     fn transport(&self, vbe: f64, vbc: f64) -> Transport {
-        let over_vt = 1.0 / THERMAL_VOLTAGE;
+        let over_vt = 1.0 / self.vt;
         let (rise, slope) = growth(vbe * over_vt);
         let (forward, forward_slope) = (self.is * rise, self.is * slope * over_vt);
         let (rise, slope) = growth(vbc * over_vt);
@@ -153,7 +196,7 @@ impl BipolarLaw {
 
     /// The junction voltage past which Newton's steps are shortened.
     pub fn knee(&self) -> f64 {
-        knee(self.is, THERMAL_VOLTAGE)
+        knee(self.is, self.vt)
     }
 }
 
@@ -252,6 +295,69 @@ mod tests {
             let (vce, _) = saturated(&card, 0.010, 0.0005);
             assert!((vce - 0.090).abs() < 0.02 && vce < 0.25, "{name} VCEsat {vce}");
         }
+    }
+
+    #[test]
+    fn the_weakest_and_the_strongest_copy_still_keep_the_datasheet() {
+        // 2N3904: hFE ≥ 40/70/100/60/30 at .1/1/10/50/100 mA, ≤ 300 at 10 mA, 1 V. 2N3906: 100–300 at
+        // 10 mA. BC547B and BC557B: 200–450 at 2 mA, 5 V. Datasheets; some limit is nearly reached each way.
+        let at = |name: &str, factor: f64, ic: f64, vce: f64| {
+            let whole = card(name);
+            active(&Bipolar { bf: whole.bf * factor, ise: whole.ise / factor, ..whole }, ic, vce).0
+        };
+        let small: &[(f64, f64, f64)] = &[
+            (1e-4, 40.0, 999.0),
+            (1e-3, 70.0, 999.0),
+            (0.01, 100.0, 300.0),
+            (0.05, 60.0, 999.0),
+            (0.1, 30.0, 999.0),
+        ];
+        for (name, vce, limits) in [
+            ("2N3904", 1.0, small),
+            ("2N3906", 1.0, &[(0.01, 100.0, 300.0)]),
+            ("BC547B", 5.0, &[(0.002, 200.0, 450.0)]),
+            ("BC557B", 5.0, &[(0.002, 200.0, 450.0)]),
+        ] {
+            let gain = card(name).gain;
+            let (mut lowest, mut highest) = (f64::INFINITY, 0.0f64);
+            for &(ic, least, most) in limits {
+                let (weak, strong) = (at(name, gain.min, ic, vce), at(name, gain.max, ic, vce));
+                assert!(weak >= least && strong <= most, "{name} {weak} {strong} at {ic} A");
+                lowest = lowest.min(weak / least);
+                highest = highest.max(strong / most);
+            }
+            assert!(lowest < 1.08 && highest > 0.93, "{name}: limits not used: {lowest} {highest}");
+        }
+    }
+
+    #[test]
+    fn base_emitter_voltage_falls_by_two_millivolts_a_kelvin() {
+        // −2 mV/K at milliamps, any textbook (Sedra and Smith, Microelectronic Circuits).
+        let law = card("2N3904").law();
+        let at = |celsius: f64| {
+            let law = law.at(Celsius(celsius));
+            let (mut low, mut high) = (0.3, 0.9);
+            for _ in 0..60 {
+                let middle = 0.5 * (low + high);
+                if law.currents(middle, middle - 2.0).ic < 1e-3 { low = middle } else { high = middle }
+            }
+            (low, law.currents(low, low - 2.0))
+        };
+        let slope = (at(50.0).0 - at(0.0).0) / 50.0;
+        assert!((-2.1e-3..=-1.7e-3).contains(&slope), "{slope}");
+        // Gain of silicon rises by about half a percent a kelvin (datasheet curves, from memory).
+        let gain = |celsius: f64| at(celsius).1.ic / at(celsius).1.ib;
+        let rise = (gain(50.0) / gain(0.0)).powf(1.0 / 50.0) - 1.0;
+        assert!((0.003..=0.009).contains(&rise), "{rise}");
+        assert_eq!(law.at(Celsius(27.0)), law);
+    }
+
+    #[test]
+    fn a_copy_with_more_drop_needs_that_much_more() {
+        let law = card("2N3904").law();
+        let (usual, more) = (law.currents(0.6, -1.0), law.copy(0.5, 0.03).currents(0.63, -0.97));
+        assert!((more.ic / usual.ic - 1.0).abs() < 1e-3);
+        assert!((more.ib / usual.ib - 2.0).abs() < 1e-3);
     }
 
     proptest! {
