@@ -8,15 +8,30 @@ use crate::state::{DeviceState, State};
 use crate::system::{BipolarSlot, DiodeSlot, MosfetSlot, Store, System};
 use dryjoint_parts::{BipolarLaw, DiodeLaw, THERMAL_VOLTAGE};
 
-/// Time's share in the equations: i = rate·Q(v) + history, per charge. A rate of zero is DC.
+/// Time's share in the equations: i = rate·(Q(v) − before) + history, per charge. A rate of zero is DC.
+/// The charge before is taken off first: rate·Q alone may be a million amps, whose rounding would drown
+/// the currents of a gate.
 #[derive(Clone, Copy)]
 pub(crate) struct Motion<'a> {
     pub(crate) rate: f64,
+    pub(crate) before: &'a [f64],
     pub(crate) history: &'a [f64],
 }
 
 /// DC.
-pub(crate) const STILL: Motion = Motion { rate: 0.0, history: &[] };
+pub(crate) const STILL: Motion = Motion { rate: 0.0, before: &[], history: &[] };
+
+/// Share of a charge that rounding may take, counted in the unit of `ROUNDING` in `newton.rs`.
+const CHARGE_ROUNDING: f64 = 1e-3;
+
+impl Motion<'_> {
+    /// The current into charge number `k`, which now holds `q`.
+    #[inline]
+    fn flow(&self, k: usize, q: f64, found: &mut Found) -> f64 {
+        found.greatest = found.greatest.max(CHARGE_ROUNDING * (self.rate * q).abs());
+        self.rate * (q - self.before[k]) + self.history[k]
+    }
+}
 
 /// What the evaluation found besides matrix and residual.
 #[derive(Clone, Copy, Debug, Default)]
@@ -110,10 +125,8 @@ fn store(
     found: &mut Found,
 ) {
     let g = motion.rate * slot.c;
-    let now = g * (x[slot.a as usize] - x[slot.b as usize]);
-    let i = now + motion.history[charge];
-    // the two nearly cancel, and leave the rounding of each
-    found.greatest = found.greatest.max(now.abs());
+    let i = motion.flow(charge, slot.c * (x[slot.a as usize] - x[slot.b as usize]), found);
+    found.greatest = found.greatest.max(i.abs());
     f[slot.a as usize] += i;
     f[slot.b as usize] -= i;
     add_pair(&slot.places, g, values);
@@ -142,8 +155,7 @@ fn diode(
     let (mut i, mut g) = law.current(at);
     if motion.rate != 0.0 {
         let (q, c) = law.charge(at);
-        found.greatest = found.greatest.max((motion.rate * q).abs());
-        i += motion.rate * q + motion.history[charge];
+        i += motion.flow(charge, q, found);
         g += motion.rate * c;
     }
     i += g * (v - at);
@@ -197,9 +209,8 @@ fn bipolar(
     let mut at = law.currents(be, bc);
     if motion.rate != 0.0 {
         let q = law.charges(be, bc);
-        let (into_be, into_bc) =
-            (motion.rate * q.qbe + motion.history[charge], motion.rate * q.qbc + motion.history[charge + 1]);
-        found.greatest = found.greatest.max((motion.rate * q.qbe).abs()).max((motion.rate * q.qbc).abs());
+        let into_be = motion.flow(charge, q.qbe, found);
+        let into_bc = motion.flow(charge + 1, q.qbc, found);
         at.ib += into_be + into_bc;
         at.ic -= into_bc;
         at.ib_vbe += motion.rate * q.qbe_vbe;

@@ -19,7 +19,7 @@ use crate::state::State;
 use crate::system::{Regulation, System};
 use dryjoint_board::PartId;
 use dryjoint_ids::Id;
-use dryjoint_units::{Seconds, Volts};
+use dryjoint_units::{Amps, Seconds, Volts};
 
 /// Something that happens at a time.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,7 +61,7 @@ pub struct Pace {
 
 impl Default for Pace {
     fn default() -> Self {
-        Self { error: Volts(2e-3), longest: Seconds(f64::INFINITY) }
+        Self { error: Volts(2e-4), longest: Seconds(f64::INFINITY) }
     }
 }
 
@@ -74,6 +74,8 @@ pub struct Trace {
     pub volts: Vec<Vec<f64>>,
     /// Newton steps spent.
     pub iterations: u32,
+    /// The greatest sum of currents at any node, at any row, that should be zero.
+    pub residual: Amps,
     /// Steps taken again because they erred too far.
     pub refused: u32,
     /// Whether the end was reached; a circuit that never rests may use up all steps before.
@@ -110,8 +112,11 @@ impl Trace {
 
 /// 2 − √2: both stages of a step then have the same matrix.
 const GAMMA: f64 = 2.0 - std::f64::consts::SQRT_2;
-/// The first step after an event, seconds.
+/// The first step after an event, seconds …
 const FIRST: f64 = 1e-12;
+/// … or this share of the greatest charge, seconds a coulomb: in a shorter one the rounding of an
+/// electrolytic's charge would be a current to speak of.
+const FIRST_PER_CHARGE: f64 = 1e-5;
 /// Below this a step is none.
 const SHORTEST: f64 = 1e-17;
 /// Newton steps one stage may take.
@@ -133,11 +138,12 @@ impl Ramp {
     }
 }
 
-/// A step taken: charges and currents at its end, and the error estimated, volts.
+/// A step taken: charges and currents at its end, the error estimated, volts, and Kirchhoff's, amps.
 struct Step {
     charges: Vec<f64>,
     flows: Vec<f64>,
     error: f64,
+    residual: f64,
 }
 
 /// One run through time.
@@ -199,6 +205,7 @@ impl Solver {
             times: Vec::new(),
             volts: vec![Vec::new(); watch.len()],
             iterations: 0,
+            residual: Amps(0.0),
             refused: 0,
             complete: false,
         };
@@ -268,7 +275,8 @@ impl Run<'_> {
         nodes: &[Option<usize>],
         trace: &mut Trace,
     ) -> Result<(), NoSolution> {
-        let mut h = FIRST;
+        let greatest = self.charges.iter().fold(0.0f64, |most, charge| most.max(charge.abs()));
+        let mut h = FIRST.max(FIRST_PER_CHARGE * greatest);
         let mut jumps = 2;
         while self.time < stop && trace.times.len() < MOST_STEPS {
             let left = stop - self.time;
@@ -278,8 +286,9 @@ impl Run<'_> {
             let tried = if jumps > 0 { self.euler(step) } else { self.step(step) };
             let share = tried.as_ref().map_or(f64::INFINITY, |step| step.error / pace.error.0);
             match tried {
-                Some(Step { charges, flows, .. }) if share <= 1.0 => {
+                Some(Step { charges, flows, residual, .. }) if share <= 1.0 => {
                     (self.charges, self.flows) = (charges, flows);
+                    trace.residual = Amps(trace.residual.0.max(residual));
                     self.time = if step == left { stop } else { self.time + step };
                     self.record(nodes, trace);
                     if jumps > 0 {
@@ -308,8 +317,8 @@ impl Run<'_> {
         failure(&self.network, &self.state.x, outcome, tried)
     }
 
-    /// Solves one stage: every charge's current is rate·Q + history.
-    fn stage(&mut self, time: f64, rate: f64, history: &[f64]) -> bool {
+    /// Solves one stage: every charge's current is rate·(Q − before) + history. The residual, if solved.
+    fn stage(&mut self, time: f64, motion: Motion) -> Option<f64> {
         for ramp in &self.ramps {
             for (node, volts) in &mut self.system.held {
                 if *node == ramp.node {
@@ -317,41 +326,41 @@ impl Run<'_> {
                 }
             }
         }
-        let aid = Aid { motion: Motion { rate, history }, ..PLAIN };
+        let aid = Aid { motion, ..PLAIN };
         let outcome = self.solver.engine.newton(&self.system, &mut self.state, &aid, STAGE_STEPS);
         self.spent += outcome.iterations;
-        outcome.solved
+        outcome.solved.then_some(outcome.residual)
     }
 
     /// A backward Euler step; its error counts as none, for it is as short as steps get.
     fn euler(&mut self, h: f64) -> Option<Step> {
         let rate = 1.0 / h;
-        let history: Vec<f64> = self.charges.iter().map(|q| -rate * q).collect();
-        if !self.stage(self.time + h, rate, &history) {
-            return None;
-        }
+        let (before, history) = (self.charges.clone(), vec![0.0; self.charges.len()]);
+        let residual = self.stage(self.time + h, Motion { rate, before: &before, history: &history })?;
         let charges = devices::charges(&self.system, &self.state);
-        let flows = charges.iter().zip(&history).map(|(q, past)| rate * q + past).collect();
-        Some(Step { charges, flows, error: 0.0 })
+        let flows = charges.iter().zip(&before).map(|(q, before)| rate * (q - before)).collect();
+        Some(Step { charges, flows, error: 0.0, residual })
     }
 
     /// A TR-BDF2 step.
     fn step(&mut self, h: f64) -> Option<Step> {
         let rate = 2.0 / (GAMMA * h);
-        let past: Vec<f64> = self.charges.iter().zip(&self.flows).map(|(q, i)| -rate * q - i).collect();
-        if !self.stage(self.time + GAMMA * h, rate, &past) {
-            return None;
-        }
+        let before = self.charges.clone();
+        let past: Vec<f64> = self.flows.iter().map(|i| -i).collect();
+        self.stage(self.time + GAMMA * h, Motion { rate, before: &before, history: &past })?;
         let middle = devices::charges(&self.system, &self.state);
-        let middle_flows: Vec<f64> = middle.iter().zip(&past).map(|(q, past)| rate * q + past).collect();
-        let (old, new) = ((1.0 - GAMMA) / (GAMMA * h), 1.0 / (GAMMA * (1.0 - GAMMA) * h));
+        let flow = |q: &[f64], before: &[f64], past: &[f64]| -> Vec<f64> {
+            q.iter().zip(before).zip(past).map(|((q, before), past)| rate * (q - before) + past).collect()
+        };
+        let middle_flows = flow(&middle, &before, &past);
+        // Of the backward step's weights on the three charges the newest is `rate`, the oldest this; they
+        // add up to nothing.
+        let old = (1.0 - GAMMA) / (GAMMA * h);
         let history: Vec<f64> =
-            self.charges.iter().zip(&middle).map(|(q, q_middle)| old * q - new * q_middle).collect();
-        if !self.stage(self.time + h, rate, &history) {
-            return None;
-        }
+            before.iter().zip(&middle).map(|(q, q_middle)| old * (q - q_middle)).collect();
+        let residual = self.stage(self.time + h, Motion { rate, before: &middle, history: &history })?;
         let charges = devices::charges(&self.system, &self.state);
-        let flows: Vec<f64> = charges.iter().zip(&history).map(|(q, past)| rate * q + past).collect();
+        let flows = flow(&charges, &middle, &history);
         let scale = 2.0 * h * (-3.0 * GAMMA * GAMMA + 4.0 * GAMMA - 2.0) / (12.0 * (2.0 - GAMMA));
         let errors: Vec<f64> = (0..charges.len())
             .map(|k| {
@@ -361,6 +370,6 @@ impl Run<'_> {
             })
             .collect();
         let error = self.solver.engine.filtered(&self.system, &errors);
-        Some(Step { charges, flows, error })
+        Some(Step { charges, flows, error, residual })
     }
 }

@@ -1,6 +1,6 @@
 //! The RTL family of the example machine, one NOR being RC 2k2, RB 22k per input, 22k base to
 //! emitter, 2N3904, 5 V. Figures: computed by an independent program (reference values, section C),
-//! without RB and RC of the card; 5 % or 40 mV is agreement.
+//! without RB and RC of the card; agreement is 2 % of what the last digit stated leaves open.
 
 mod soldered;
 
@@ -17,8 +17,10 @@ fn at(solution: &Solution, network: &Network, net: NetId) -> f64 {
     solution.at(network, net).unwrap().0
 }
 
-fn agree(what: &str, found: f64, stated: f64) {
-    assert!((found - stated).abs() <= (0.05 * stated.abs()).max(0.04), "{what}: {found}, stated {stated}");
+/// Within two percent of what the last digit stated leaves open.
+fn close(what: &str, found: f64, stated: f64, half_digit: f64) {
+    let slack = 0.02 * stated.abs() + half_digit;
+    assert!((found - stated).abs() <= slack, "{what}: {found}, stated {stated}");
 }
 
 /// Output voltage and the loads' forced gain of a gate that is off, with loads of the family's kind.
@@ -97,9 +99,9 @@ fn fan_out_lowers_the_high_level() {
     let (_, vih) = thresholds(GATE, card());
     for (loads, high, margin, _, forced) in FAN_OUT {
         let (found, gain) = off(GATE, GATE, 5.0, loads);
-        agree("VOH", found, high);
-        agree("noise margin high", found - vih, margin);
-        assert!((gain / forced - 1.0).abs() < 0.05, "{loads} loads: forced gain {gain}, stated {forced}");
+        close("VOH", found, high, 0.005);
+        close("noise margin high", found - vih, margin, 0.01);
+        close("forced gain", gain, forced, 0.5);
     }
 }
 
@@ -108,19 +110,20 @@ fn the_worst_case_keeps_a_margin() {
     // ±5 %: rail and the loads' base resistors low, the collector resistor high; against the gate that
     // needs most: least gain, base resistor high, base-to-emitter and collector resistors low.
     let (_, vih) = thresholds([0.95 * GATE[0], 1.05 * GATE[1], 0.95 * GATE[2]], weakest());
-    agree("worst VIH", vih, 2.18);
+    close("worst VIH", vih, 2.18, 0.005);
     let gate = [1.05 * GATE[0], GATE[1], GATE[2]];
     let load = [GATE[0], 0.95 * GATE[1], GATE[2]];
     for (loads, _, _, margin, _) in FAN_OUT {
-        agree("worst margin", off(gate, load, 4.75, loads).0 - vih, margin);
+        // the margin is a small difference of two levels; 2 % is of the level
+        close("worst level", off(gate, load, 4.75, loads).0, margin + 2.18, 0.01);
     }
 }
 
 #[test]
 fn input_levels_and_the_low_level() {
     let (vil, vih) = thresholds(GATE, card());
-    agree("VIL", vil, 1.16);
-    agree("VIH", vih, 1.72);
+    close("VIL", vil, 1.16, 0.005);
+    close("VIH", vih, 1.72, 0.005);
     let mut board = Soldered::five_volts(0.5);
     board.nor("D", &["in"], "y", GATE);
     let mut network = Network::of_board(&board.board);
@@ -129,14 +132,14 @@ fn input_levels_and_the_low_level() {
         let solution = Solver::new(FEW).solve(&network).unwrap();
         let vol = at(&solution, &network, board.net("y"));
         assert!((lowest - 0.005..=highest + 0.005).contains(&vol), "VOL {vol}");
-        agree("noise margin low", vil - vol, 1.06);
+        close("noise margin low", vil - vol, 1.06, 0.01);
     }
 }
 
 #[test]
 fn a_buffer_drives_twelve_loads() {
     // Buffer 1k/10k/10k → 3.48 V.
-    agree("buffer", off([1e3, 10e3, 10e3], GATE, 5.0, 12).0, 3.48);
+    close("buffer", off([1e3, 10e3, 10e3], GATE, 5.0, 12).0, 3.48, 0.005);
 }
 
 #[test]
@@ -161,7 +164,35 @@ fn two_hundred_gates_draw_what_they_should() {
     let solution = Solver::new(FEW).solve_near(&network, &guess).unwrap();
     assert!(kirchhoff(&network, &solution).0 < 1e-9);
     let high = at(&solution, &network, board.net("a7"));
-    agree("VOH", high, 4.01);
+    close("VOH", high, 4.01, 0.005);
     let amps = solution.supply(&network, board.net("VCC")).unwrap().amps.0;
-    assert!((amps / 0.268 - 1.0).abs() < 0.05, "{amps} A, stated .268");
+    close("supply", amps, 0.268, 0.0005);
+}
+
+#[test]
+fn a_memory_chip_at_its_limits_drives_five_gates() {
+    // Parallel EEPROM 28C64A (vendor datasheet, row 15 of section B): VOL ≤ .45 V at 2.1 mA, VOH ≥ 2.4 V at
+    // −.4 mA. At both limits five gates of the family still read it, and so does a bus pulled up with 2k4.
+    let at = |volts: f64| {
+        let mut board = Soldered::five_volts(0.5);
+        for k in 0..5 {
+            board.nor(&format!("L{k}"), &["d"], &format!("z{k}"), GATE);
+        }
+        board.resistor("RP", 2400.0, "VCC", "pull");
+        let mut network = Network::of_board(&board.board);
+        let (d, pull) = (board.net("d"), board.net("pull"));
+        network.force(d, Volts(volts));
+        network.force(pull, Volts(volts));
+        let solution = Solver::default().solve(&network).unwrap();
+        let amps = |net| -solution.supply(&network, net).unwrap().amps.0;
+        (amps(d), amps(pull), at(&solution, &network, board.net("z0")))
+    };
+    let (into, _, out) = at(2.4);
+    assert!(-into <= 0.4e-3 && out < 1.16, "{into} A from the chip, {out} V behind the gate");
+    let (into, pulled, out) = at(0.45);
+    assert!(
+        into + pulled <= 2.1e-3 && out > 4.9,
+        "{} A into the chip, {out} V behind the gate",
+        into + pulled
+    );
 }

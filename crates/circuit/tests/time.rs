@@ -92,7 +92,58 @@ fn astable_multivibrator() {
     near(low, 120e-6, 0.08, "long half");
     near(high, 80e-6, 0.08, "short half");
     let factor = 50e3 * 2.9e-9 / (low + high);
-    assert!((0.675..=0.692).contains(&factor), "{factor}");
+    assert!((0.675..=0.69).contains(&factor), "{factor}");
+}
+
+#[test]
+fn timer_between_a_third_and_two_thirds() {
+    // Row 9: f = 1.44/((R1 + 2·R2)·C); 2k, 100k, 10 nF → 714 Hz, duty 50.5 % (vendor datasheet; TBC 2204
+    // Ex 13.5). The capacitor charges through both resistors to two thirds of the rail and discharges
+    // through the second to one third; the chip's two comparators are read off the trace here.
+    let (r1, r2, c, rail) = (2e3, 100e3, 10e-9, 5.0);
+    let mut n = Network::new();
+    let (vcc, discharge, timing) = (n.node(), n.node(), n.node());
+    n.ideal(vcc, Volts(rail));
+    n.resistor(vcc, discharge, Ohms(r1));
+    n.resistor(discharge, timing, Ohms(r2));
+    n.capacitor(timing, GROUND, Farads(c));
+    n.ideal(timing, Volts(rail / 3.0));
+    let low = solve(&n).unwrap();
+    n.let_go(timing);
+    let rise = run(&n, Some(&low), &[], 5e-3, &[timing.into()]);
+    let charging = rise.crossing(0, 2.0 / 3.0 * rail, true, 0.0).unwrap();
+    n.ideal(timing, Volts(2.0 / 3.0 * rail));
+    let high = solve(&n).unwrap();
+    n.let_go(timing);
+    n.ideal(discharge, Volts(0.0));
+    let fall = run(&n, Some(&high), &[], 5e-3, &[timing.into()]);
+    let discharging = fall.crossing(0, rail / 3.0, false, 0.0).unwrap();
+    near(1.0 / (charging + discharging), 714.0, 0.003, "frequency");
+    near(charging / (charging + discharging), 0.505, 0.003, "duty");
+}
+
+#[test]
+fn a_switching_diode_recovers_in_four_nanoseconds() {
+    // 1N4148 datasheet: trr ≤ 4 ns, from 10 mA forward to 6 V reverse through 100 Ω, counted until the
+    // reverse current has come down to 1 mA.
+    let Some(Model::Diode(card)) = library("1N4148") else { unreachable!("the card is built in") };
+    let mut n = Network::new();
+    let (source, anode) = (n.node(), n.node());
+    let forward = 10e-3 * 100.0 + 0.72;
+    n.ideal(source, Volts(forward));
+    n.resistor(source, anode, Ohms(100.0));
+    n.diode(anode, GROUND, &card);
+    let before = solve(&n).unwrap();
+    let start = 1e-9;
+    let events = [drive(start, source, -6.0, 1e-10)];
+    let trace = run(&n, Some(&before), &events, 50e-9, &[source.into(), anode.into()]);
+    let amps = |k: usize| (trace.volts[0][k] - trace.volts[1][k]) / 100.0;
+    assert!((amps(0) - 10e-3).abs() < 0.5e-3, "{}", amps(0));
+    let zero = (0..trace.times.len()).find(|k| amps(*k) < 0.0).unwrap();
+    let worst = (zero..trace.times.len()).min_by(|a, b| amps(*a).total_cmp(&amps(*b))).unwrap();
+    let over = (worst..trace.times.len()).find(|k| amps(*k) > -1e-3).unwrap();
+    let recovery = trace.times[over] - trace.times[zero];
+    assert!(amps(worst) < -10e-3 && recovery > 0.1e-9 && recovery <= 4e-9, "{recovery} s");
 }
 
 #[test]

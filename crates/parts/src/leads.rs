@@ -32,3 +32,28 @@ impl LeadOrder {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Model, library};
+
+    #[test]
+    fn leads_come_as_datasheets_draw_them() {
+        // Datasheets, flat face to you, leads down: E-B-C 2N3904, 2N3906, PN2222A; C-B-E BC547, BC557. The
+        // two are each other's mirror image.
+        for (name, order) in [
+            ("2N3904", LeadOrder::Ebc),
+            ("2N3906", LeadOrder::Ebc),
+            ("2N2222", LeadOrder::Ebc),
+            ("BC547B", LeadOrder::Cbe),
+            ("BC557B", LeadOrder::Cbe),
+        ] {
+            let Some(Model::Bipolar(card)) = library(name) else { panic!("{name}") };
+            assert_eq!(card.leads, order, "{name}");
+        }
+        let mut mirrored = LeadOrder::Cbe.leads();
+        mirrored.reverse();
+        assert_eq!(mirrored, LeadOrder::Ebc.leads());
+    }
+}

@@ -133,6 +133,8 @@ mod tests {
             low / id
         };
         let n = card("2N7000");
+        // 2N7000 datasheet: Ciss ≤ 60 pF.
+        assert!(n.cgs.0 + n.cgd.0 <= 60e-12);
         assert!(resistance(&n, 4.5, 0.075) <= 5.3 && resistance(&n, 10.0, 0.5) <= 5.0);
         assert!(n.law().current(0.8, 0.8).0 < 1e-3 && n.law().current(3.0, 3.0).0 > 1e-3);
         let b = card("BSS138");
