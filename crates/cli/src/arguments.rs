@@ -36,6 +36,10 @@ pub enum Command {
     Parts(OneFile),
     /// Tell what a meter reads on every net, and every lamp, after some actions.
     Levels(Levels),
+    /// Work at the bench on one unit: a page in the browser that says what to do and keeps every reading.
+    Bench(Bench),
+    /// Take the records of all units out, or in.
+    Records(Records),
     /// Write the JSON Schemas of all outputs into a folder.
     #[command(hide = true)]
     Schema {
@@ -112,6 +116,63 @@ fn seconds(text: &str) -> Result<Duration, String> {
 
 /// A day.
 const MOST_SECONDS: f64 = 86_400.0;
+
+/// Arguments of `bench`.
+#[derive(Debug, Args)]
+pub struct Bench {
+    /// The board text.
+    pub file: PathBuf,
+    /// The serial number of the unit, as you write it on the board.
+    #[arg(long, value_name = "SERIAL", required_unless_present = "practice")]
+    pub unit: Option<String>,
+    /// Practise on a virtual unit with a fault hidden in it; the same number hides the same fault.
+    #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", conflicts_with = "unit")]
+    pub practice: Option<u64>,
+    #[command(flatten)]
+    pub store: RecordsFile,
+    /// Serve the page to the network, for a tablet, at this ADDRESS of this machine; without one, at the
+    /// one that leads outside. The page is not encrypted; whoever has its address can use it.
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1)]
+    pub listen: Option<Option<std::net::IpAddr>>,
+    /// The port; 0 takes a free one.
+    #[arg(long, default_value_t = 0)]
+    pub port: u16,
+    /// Print the address and leave the browser alone.
+    #[arg(long)]
+    pub no_open: bool,
+}
+
+/// Where the records are.
+#[derive(Debug, Args)]
+pub struct RecordsFile {
+    /// The file of the records, in place of the usual one in your own data folder.
+    #[arg(id = "records", long = "records", value_name = "FILE")]
+    pub file: Option<PathBuf>,
+}
+
+/// Arguments of `records`.
+#[derive(Debug, Args)]
+pub struct Records {
+    #[command(subcommand)]
+    pub what: Exchange,
+    #[command(flatten)]
+    pub store: RecordsFile,
+}
+
+/// Out or in.
+#[derive(Debug, Subcommand)]
+pub enum Exchange {
+    /// Write everything to a file: JSON lines, or CSV where its name ends in `.csv`.
+    Export {
+        /// The file to write.
+        to: PathBuf,
+    },
+    /// Take in what `export` wrote; what is there already stays as it is.
+    Import {
+        /// The file to read.
+        from: PathBuf,
+    },
+}
 
 #[cfg(test)]
 mod tests {

@@ -1,5 +1,6 @@
 //! The commands, one file each.
 
+pub mod bench;
 pub mod check;
 pub mod find;
 pub mod levels;
@@ -7,4 +8,5 @@ pub mod main_job;
 pub mod parts;
 pub mod plan;
 pub mod plan_gates;
+pub mod records;
 pub mod schema;

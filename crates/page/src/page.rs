@@ -1,0 +1,166 @@
+//! The page's state: the work on one unit, the latest opinion, and who is to be told of changes.
+
+use crate::before::Before;
+use crate::gate::{Access, Gate};
+use crate::practice::{Practice, Score, best};
+use crate::subject::Subject;
+use crate::task::Task;
+use crate::weigh::{Opinion, Weigher};
+use crate::work::Work;
+use dryjoint_records::{Store, StoreError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
+use tokio::sync::{Semaphore, watch};
+
+/// Why a page cannot be served.
+#[derive(Debug)]
+pub enum Failure {
+    /// The records.
+    Store(StoreError),
+    /// The network of this machine.
+    Network(std::io::Error),
+    /// The virtual unit.
+    Practice(String),
+}
+
+impl std::fmt::Display for Failure {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Store(error) => write!(f, "{error}"),
+            Self::Network(error) => write!(f, "the page cannot be served: {error}"),
+            Self::Practice(error) => write!(f, "the virtual unit: {error}"),
+        }
+    }
+}
+
+impl std::error::Error for Failure {}
+
+/// The page on one unit.
+#[derive(Debug)]
+pub struct Page {
+    /// The board.
+    pub(crate) subject: Subject,
+    /// Who may come in.
+    pub(crate) gate: Gate,
+    /// What holds before power.
+    pub(crate) before: Before,
+    work: Mutex<Work>,
+    practice: Option<Mutex<Practice>>,
+    opinion: Mutex<Option<Arc<Opinion>>>,
+    best: OnceLock<Option<Score>>,
+    weigher: OnceLock<Weigher>,
+    version: watch::Sender<u64>,
+    /// Tabs that may hear of changes at the same time.
+    pub(crate) listeners: Arc<Semaphore>,
+}
+
+/// More tabs than a bench has; each holds a connection open.
+const LISTENERS: usize = 64;
+
+impl Page {
+    /// The page on a unit, taken up where its log ends. With a number, a fault is hidden in a virtual one.
+    pub fn new(
+        subject: Subject,
+        store: Store,
+        serial: &str,
+        practice: Option<u64>,
+        access: &Access,
+    ) -> Result<Arc<Self>, Failure> {
+        let work = Work::open(subject, store, serial, practice).map_err(Failure::Store)?;
+        let hidden = practice.map(|seed| Practice::new(subject, seed)).transpose();
+        let hidden = hidden.map_err(Failure::Practice)?;
+        let page = Arc::new(Self {
+            subject,
+            gate: Gate::new(access),
+            before: Before::of(subject),
+            work: Mutex::new(work),
+            practice: hidden.map(Mutex::new),
+            opinion: Mutex::new(None),
+            best: OnceLock::new(),
+            weigher: OnceLock::new(),
+            version: watch::Sender::new(0),
+            listeners: Arc::new(Semaphore::new(LISTENERS)),
+        });
+        let told = Arc::downgrade(&page);
+        let weigher = Weigher::start(subject, move |opinion| {
+            if let Some(page) = told.upgrade() {
+                *locked(&page.opinion) = Some(opinion);
+                page.changed();
+            }
+        });
+        // Nobody else has seen this page yet.
+        let _ = page.weigher.set(weigher);
+        page.ask();
+        Ok(page)
+    }
+
+    /// The work, while nobody else has it.
+    pub(crate) fn work(&self) -> MutexGuard<'_, Work> {
+        locked(&self.work)
+    }
+
+    /// The latest opinion.
+    pub(crate) fn opinion(&self) -> Option<Arc<Opinion>> {
+        locked(&self.opinion).clone()
+    }
+
+    /// The virtual unit.
+    pub(crate) fn practice(&self) -> Option<MutexGuard<'_, Practice>> {
+        self.practice.as_ref().map(locked)
+    }
+
+    /// What the hands do now.
+    pub(crate) fn task(&self, work: &Work) -> Task {
+        Task::of(work, self.opinion().as_deref())
+    }
+
+    /// How well the practice could have gone, once that is known. Asked for first when it is over.
+    pub(crate) fn best(self: &Arc<Self>, work: &Work) -> Option<&Score> {
+        let hidden = self.practice()?.hidden();
+        let seed = work.practice?;
+        if let Some(known) = self.best.get() {
+            return known.as_ref();
+        }
+        let page = Arc::clone(self);
+        std::thread::spawn(move || {
+            page.best.get_or_init(|| best(page.subject, hidden, seed).ok());
+            page.changed();
+        });
+        None
+    }
+
+    /// Something was entered: asks for an opinion and tells every tab.
+    pub(crate) fn entered(&self) {
+        self.ask();
+        self.changed();
+    }
+
+    fn ask(&self) {
+        let work = self.work();
+        let fresh = self.opinion().is_some_and(|opinion| opinion.weighed == work.weighed());
+        if let Some(weigher) = self.weigher.get().filter(|_| !fresh) {
+            weigher.ask(work.weighed(), work.stand().session.clone());
+        }
+    }
+
+    fn changed(&self) {
+        self.version.send_modify(|version| *version += 1);
+    }
+
+    /// Reads the log again if another process wrote to it.
+    pub(crate) fn catch_up(&self) {
+        let caught = self.work().catch_up();
+        if caught.unwrap_or(false) {
+            self.entered();
+        }
+    }
+
+    /// Whoever wants to hear of changes.
+    pub(crate) fn listen(&self) -> watch::Receiver<u64> {
+        self.version.subscribe()
+    }
+}
+
+/// A lock whose holder panicked still holds what it held: everything is made anew from the store.
+fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

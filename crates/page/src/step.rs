@@ -1,0 +1,385 @@
+//! The step: what the hands do now, what the lamps must show, and what they do show.
+
+use crate::lamp::{groups, must, picture, row};
+use crate::page::Page;
+use crate::practice::{Score, score};
+use crate::screen::{hidden, keyed};
+use crate::subject::{Subject, counted};
+use crate::task::Task;
+use crate::work::Work;
+use dryjoint_board::{PartId, PinId};
+use dryjoint_ids::Id;
+use dryjoint_procedure::{Action, StepId};
+use dryjoint_records::{Entry, Kind, Sort};
+use dryjoint_session::Sight;
+use maud::{Markup, html};
+use std::sync::Arc;
+
+/// Pins offered for a lead.
+const PINS: usize = 3;
+
+/// The screen.
+pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
+    let task = page.task(work);
+    html! {
+        @if late { p class="notice" role="alert" { "Not taken: something else was entered first, from another tab or twice. This is where the bench stands now." } }
+        @match &task {
+            Task::Look { step, actions, expect } => (look(page, work, *step, actions, expect)),
+            Task::Volts { net, pins, good } => {
+                @let name = &work.subject.board().nets[*net].name;
+                h1 { "Measure" }
+                p class="do" { "Meter on volts, black lead on ground. Hold the red lead on " strong { (pins_named(work.subject, pins)) } " (net " (name) ")." }
+                (measured(page, work, "volts", name, good.map(|volts| volts.to_string())))
+            }
+            Task::Supply { good } => {
+                h1 { "Read the supply" }
+                p class="do" { "Read the current that the supply shows." }
+                (measured(page, work, "supply", "", good.map(|amps| amps.to_string())))
+            }
+            Task::Weighing => {
+                h1 { "One moment" }
+                p class="do" { "What you saw is stored. The suspects are being weighed; this page goes on by itself." }
+            }
+            Task::Told => (told(page, work)),
+            Task::Passed => {
+                h1 { "This unit passes" }
+                p class="do" { "Every step was as expected. Power off, take the jumpers off, and write the serial number on the board." }
+            }
+            Task::Over => (over(page, work)),
+        }
+        (besides(page, work, &task))
+    }
+}
+
+/// `J1.17 or Q316.c`.
+fn pins_named(subject: Subject, pins: &[PinId]) -> String {
+    pins.iter().take(PINS).map(|pin| subject.pin_name(*pin)).collect::<Vec<_>>().join(" or ")
+}
+
+/// The procedure's next step, though something else would tell more.
+pub fn procedure(page: &Page, work: &Work) -> Option<Markup> {
+    let step = work.next_step().filter(|_| !work.stand().over)?;
+    let task = Task::step(work, step);
+    let Task::Look { step, actions, expect } = &task else { return None };
+    Some(html! {
+        (look(page, work, *step, actions, expect))
+        p { a class="button" href="/step" { "What tells most instead" } }
+    })
+}
+
+fn look(
+    page: &Page,
+    work: &Work,
+    step: Option<StepId>,
+    actions: &[Action],
+    expect: &[(PartId, Option<bool>)],
+) -> Markup {
+    let board = work.subject.board();
+    let steps = &work.subject.procedure.steps;
+    let first = step.is_some_and(|step| step.index() == 0);
+    html! {
+        h1 {
+            @match step {
+                Some(step) if !work.stand().surprised => {
+                    "Step " (step.index() + 1) " of " (steps.len())
+                    span class="heading" { (steps[step].heading) }
+                }
+                _ => { "What tells most now" }
+            }
+        }
+        @if let Some(step) = step {
+            progress max=(steps.len()) value=(step.index()) aria-label="Steps made" {}
+        }
+        ol class="do" {
+            @if first { li { "Switch the supply on. Watch its current." } }
+            @for action in actions { li { (action.words(board)) } }
+            @if actions.is_empty() && !first { li { "Leave everything as it is." } }
+        }
+        @if page.practice().is_some() { (virtual_lamps(page, work, actions)) }
+        form method="post" action="/take" id="look" data-form="look" {
+            (keyed(work))
+            (hidden("step", &step.map_or(String::new(), |step| (step.index() + 1).to_string())))
+            fieldset class="lamps-in" {
+                legend { "Now look at the lamps" }
+                p class="hint" { "Mark a lamp only if it differs: tap it, or go to it with the arrows and press " kbd { "1" } " lit, " kbd { "0" } " dark, " kbd { "2" } " dim, " kbd { "3" } " flickering, " kbd { "9" } " not looked at." }
+                @let ids: Vec<PartId> = expect.iter().map(|(lamp, _)| *lamp).collect();
+                @for (name, members) in groups(board, &ids) {
+                    div class="group" role="group" aria-label=(if name.is_empty() { "lamps of no group" } else { &name }) {
+                        @if !name.is_empty() { span class="group-name" aria-hidden="true" { (name) } }
+                        span class="lamps" {
+                            @for lamp in members {
+                                @let good = expect.iter().find(|(id, _)| *id == lamp).and_then(|(_, good)| *good);
+                                (lamp_button(&board.parts[lamp].reference, good))
+                            }
+                        }
+                    }
+                }
+                p class="legend" aria-hidden="true" {
+                    span { (picture("lit")) "lit" } span { (picture("dark")) "dark" } span { (picture("dim")) "dim" }
+                    span { (picture("flickering")) "flickers" } span { (picture("either")) "either will do" }
+                }
+            }
+            p class="actions" {
+                button class="primary" id="take" data-key=" " aria-keyshortcuts="Space" {
+                    span id="take-text" { "As expected" } " " kbd aria-hidden="true" { "space" }
+                }
+            }
+        }
+        (free_run(work, actions))
+    }
+}
+
+fn lamp_button(reference: &str, good: Option<bool>) -> Markup {
+    let must = must(good);
+    html! {
+        button type="button" class="lamp-in" data-lamp=(reference) data-must=(must)
+            aria-label={ (reference) ": must be " (must) ", not marked" } {
+            span class="reference" aria-hidden="true" { (reference) }
+            span class="must" aria-hidden="true" { (picture(must)) }
+            span class="seen" aria-hidden="true" { (picture("")) }
+            span class="word" aria-hidden="true" { (must) }
+            input type="hidden" name={ "lamp." (reference) } value="";
+        }
+    }
+}
+
+/// What the virtual unit's lamps show now.
+fn virtual_lamps(page: &Page, work: &Work, actions: &[Action]) -> Markup {
+    let Some(mut practice) = page.practice() else { return html! {} };
+    let lamps = work.subject.study.rig.lamps.iter().map(|(lamp, _)| *lamp);
+    let shown = practice.after(work.stand(), actions).map(|unit| {
+        lamps.filter_map(|lamp| Some((lamp, unit.lamp(lamp)?))).collect::<Vec<(PartId, Sight)>>()
+    });
+    html! {
+        section class="bench" aria-labelledby="h-bench" {
+            h2 id="h-bench" { "On the virtual bench, after that" }
+            @match shown {
+                Ok(shown) => (row(work.subject.board(), &shown, "Lamps of the virtual unit")),
+                Err(failure) => p { "The virtual unit comes to no rest: " (failure) }
+            }
+        }
+    }
+}
+
+/// Lamps that move by themselves when the clock runs, at its rate.
+fn free_run(work: &Work, actions: &[Action]) -> Markup {
+    let waves = work.subject.free_run(&work.stand().session, actions);
+    let moving: Vec<_> =
+        waves.iter().filter(|(_, wave)| wave.iter().any(|level| *level != wave[0])).collect();
+    let rates = work.subject.board().clocks.rows().iter().flat_map(|clock| &clock.rates);
+    let board = work.subject.board();
+    let letter = |level: &Option<bool>| match level {
+        Some(true) => '1',
+        Some(false) => '0',
+        None => '?',
+    };
+    html! {
+        @if !moving.is_empty() {
+            details class="free-run" {
+                summary { "If the clock runs on from here" }
+                p { "These lamps move by themselves. Compare by eye at the rate that the switch selects." }
+                p class="rates" role="group" aria-label="Rate of the clock" {
+                    @for rate in rates {
+                        button type="button" data-hertz=(rate.rate.0) aria-pressed="false" {
+                            (rate.position) " " (rate.rate)
+                            @if rate.rate.0 > FASTEST { " (too fast for the eye)" }
+                        }
+                    }
+                    button type="button" data-hertz="0" aria-pressed="true" { "stand still" }
+                }
+                div class="row" {
+                    @for (lamp, wave) in moving {
+                        @let wave: String = wave.iter().map(letter).collect();
+                        span class="one" data-wave=(wave) {
+                            (picture(if wave.starts_with('1') { "lit" } else { "dark" }))
+                            span class="reference" { (board.parts[*lamp].reference) }
+                            span class="word" { (beat(&wave)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Faster than this the eye sees a steady light.
+const FASTEST: f64 = 15.0;
+
+/// How often a lamp lights within a round, in words.
+fn beat(wave: &str) -> String {
+    let bytes = wave.as_bytes();
+    let rises = (0..bytes.len())
+        .filter(|&at| bytes[at] == b'1' && bytes[(at + bytes.len() - 1) % bytes.len()] != b'1');
+    let (rises, clocks) = (rises.count(), bytes.len() / 2);
+    if clocks == 1 { "every clock".to_owned() } else { format!("{rises} in {clocks} clocks") }
+}
+
+/// The form for one figure.
+fn measured(page: &Page, work: &Work, sort: &str, what: &str, good: Option<String>) -> Markup {
+    html! {
+        @if let Some(good) = good { p class="good" { "A good board: " strong { (good) } } }
+        form method="post" action="/measure" data-form="measure" class="measure" {
+            (keyed(work)) (hidden("sort", sort)) (hidden("what", what)) (hidden("back", "/step"))
+            @if page.practice().is_some() {
+                button class="primary" data-key=" " aria-keyshortcuts="Space" { "Hold it there " kbd aria-hidden="true" { "space" } }
+            } @else {
+                label { "You read "
+                    input name="value" id="value" required maxlength="20" autocomplete="off" placeholder=(if sort == "volts" { "3.42V" } else { "210mA" });
+                }
+                button class="primary" { "Take " kbd aria-hidden="true" { "enter" } }
+            }
+        }
+    }
+}
+
+fn told(page: &Page, work: &Work) -> Markup {
+    let verdict = page.opinion().map(|opinion| opinion.verdict.clone()).unwrap_or_default();
+    let first = verdict.suspects.first();
+    html! {
+        h1 { "The verdict" }
+        @if let Some(first) = first {
+            p class="do" { (first.looks(work.subject.study).first().cloned().unwrap_or_default()) }
+            p { strong { (crate::screen::percent(first.probability)) } " for " (first.names(work.subject.study).join(", ")) "." }
+        }
+        p { "Nothing more at the bench tells the suspects apart." }
+        p { a class="button primary" href="/suspects" { "To the suspects and the map" } }
+    }
+}
+
+fn over(page: &Arc<Page>, work: &Work) -> Markup {
+    let Some((hidden, number)) = page.practice().map(|practice| practice.hidden()).zip(work.practice) else {
+        return html! {};
+    };
+    let subject = work.subject;
+    let board = subject.board();
+    let fault = &subject.study.faults[hidden];
+    let yours = score(subject, work.stand(), hidden);
+    html! {
+        h1 { "What was hidden" }
+        p class="do" { (fault.name(board)) }
+        p { (fault.look(board)) "." }
+        p class="do" {
+            @match yours.left {
+                Some((_, true)) => { "You found it." }
+                Some((_, false)) => { "You named something else." }
+                None => { "It was not found: every step was taken as expected." }
+            }
+        }
+        div class="scroll" tabindex="0" role="region" aria-label="Score" {
+            table {
+                thead { tr { th scope="col" { "Way" } th scope="col" { "at the bench" } th scope="col" class="figure" { "time" } } }
+                tbody {
+                    tr { th scope="row" { "Yours" } td { (deeds(&yours)) } td class="figure" { (minutes(yours.seconds)) } }
+                    tr { th scope="row" { "Best possible" }
+                        @match page.best(work) {
+                            Some(best) => { td { (deeds(best)) } td class="figure" { (minutes(best.seconds)) } }
+                            None => { td { "being worked out" } td {} }
+                        }
+                    }
+                }
+            }
+        }
+        p { "Time counts by the table of costs: a touch two seconds, a jumper four, a lead on a pin eight." }
+        p { "For another fault: " code { "dryjoint bench BOARD --practice " (number + 1) } }
+    }
+}
+
+fn deeds(score: &Score) -> String {
+    counted(&[(score.looks, "look", "looks"), (score.measurements, "measurement", "measurements")])
+}
+
+fn minutes(seconds: f64) -> String {
+    let seconds = seconds.round() as u64;
+    format!("{}:{:02} min", seconds / 60, seconds % 60)
+}
+
+/// What can be done besides: undo, a note, another measurement, the procedure, from the start.
+fn besides(page: &Page, work: &Work, task: &Task) -> Markup {
+    let over = matches!(task, Task::Over);
+    html! {
+        section class="besides" aria-labelledby="h-besides" {
+            h2 id="h-besides" { "Besides" }
+            div class="buttons" {
+                @if let Some(last) = work.last().filter(|_| !over) {
+                    form method="post" action="/undo" {
+                        (keyed(work))
+                        button data-key="u" aria-keyshortcuts="u" { "Take back: " (summary(last)) " " kbd aria-hidden="true" { "u" } }
+                    }
+                }
+                @if work.stand().surprised && !over {
+                    @if let Some(step) = work.next_step() {
+                        a class="button" href="/step/procedure" data-key="c" aria-keyshortcuts="c" { "Go on with step " (step.index() + 1) " instead " kbd aria-hidden="true" { "c" } }
+                    }
+                }
+                @if !over {
+                    form method="post" action="/afresh" { (keyed(work)) button { "Jumpers off, power off and on: from the start" } }
+                }
+            }
+            @if !over { (free_measure(page, work)) }
+            form method="post" action="/note" class="note" {
+                (keyed(work)) (hidden("back", "/step"))
+                label for="note" { "Note " kbd aria-hidden="true" { "n" } }
+                input id="note" name="text" data-key="n" aria-keyshortcuts="n" maxlength="2000" required autocomplete="off";
+                button { "Keep" }
+            }
+        }
+    }
+}
+
+fn free_measure(page: &Page, work: &Work) -> Markup {
+    let board = work.subject.board();
+    html! {
+        details class="free" {
+            summary { "Measure somewhere else" }
+            form method="post" action="/measure" class="measure" {
+                (keyed(work)) (hidden("back", "/step"))
+                label { "What " select name="sort" { option value="volts" { "volts to ground" } option value="supply" { "supply current" } } }
+                label { "Net " input name="what" list="nets" maxlength="60" autocomplete="off"; }
+                datalist id="nets" { @for net in board.nets.rows() { @if net.reachable && net.supply.is_none() { option value=(net.name) {} } } }
+                @if page.practice().is_none() {
+                    label { "You read " input name="value" required maxlength="20" autocomplete="off" placeholder="3.42V"; }
+                }
+                button { "Take" }
+            }
+        }
+    }
+}
+
+/// An entry in a few words.
+pub fn summary(entry: &Entry) -> String {
+    let odd: Vec<String> = entry
+        .readings
+        .iter()
+        .filter(|read| read.is_odd())
+        .map(|read| format!("{} {}", read.what, read.sight))
+        .collect();
+    match entry.kind {
+        Kind::Look => {
+            let what = entry.step.map_or("a look".to_owned(), |step| format!("step {step}"));
+            if odd.is_empty() { format!("{what} as expected") } else { format!("{what}: {}", odd.join(", ")) }
+        }
+        Kind::Measure => {
+            let figures = entry.readings.iter().map(|read| {
+                let value = read.value.unwrap_or_default();
+                match read.sort {
+                    Sort::Volts => format!("{} {}", read.what, dryjoint_units::Volts(value)),
+                    Sort::Supply => format!("supply {}", dryjoint_units::Amps(value)),
+                    Sort::Ohms => format!("{} to {} {}", read.what, read.other, dryjoint_units::Ohms(value)),
+                    Sort::Lamp | Sort::Hot | Sort::Sound => format!("{} {}", read.what, read.sort.word()),
+                }
+            });
+            figures.collect::<Vec<_>>().join(", ")
+        }
+        Kind::Afresh => "power off and on, every jumper off".to_owned(),
+        Kind::Note => format!("note “{}”", entry.text),
+        Kind::Repair => {
+            let fault = if entry.fault.is_empty() { "not on the list" } else { &entry.fault };
+            let text = if entry.text.is_empty() { String::new() } else { format!(": {}", entry.text) };
+            format!("repair of {fault}{text}")
+        }
+        Kind::Passed => "every step of the procedure as expected".to_owned(),
+        Kind::Undo => "taken back".to_owned(),
+        Kind::Correction => "correction".to_owned(),
+        Kind::Verdict => format!("verdict: {}", entry.fault),
+    }
+}

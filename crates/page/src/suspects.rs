@@ -1,0 +1,199 @@
+//! Suspects: who could have caused all that was seen, where to look on the board, where to probe.
+
+use crate::page::Page;
+use crate::screen::{hidden, keyed, percent};
+use crate::task::Task;
+use crate::weigh::Opinion;
+use crate::work::Work;
+use dryjoint_board::NetId;
+use dryjoint_faults::Fault;
+use dryjoint_picture::{BoardMap, Kind, Mark, Spot};
+use dryjoint_procedure::GroupId;
+use dryjoint_verdict::Suspect;
+use maud::{Markup, PreEscaped, html};
+use std::sync::Arc;
+
+/// Suspects that are told, faults named for each, and places marked on the map.
+const TOLD: usize = 6;
+const NAMED: usize = 12;
+const MARKED: usize = 12;
+/// Pairs that are told.
+const PAIRS: usize = 4;
+
+/// The screen.
+pub fn screen(page: &Arc<Page>, work: &Work) -> Markup {
+    let opinion = page.opinion().filter(|opinion| opinion.weighed == work.weighed());
+    html! {
+        h1 { "Suspects" }
+        @match opinion.as_deref() {
+            None => p class="do" { "Being weighed; this page goes on by itself." },
+            Some(_) if !work.stand().surprised && work.stand().session.readings().next().is_none() => {
+                p class="do" { "Nothing was read yet, so everyone is as suspect as before. " a href="/step" { "To the step" } }
+            }
+            Some(opinion) => (weighed(page, work, opinion)),
+        }
+    }
+}
+
+fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
+    let subject = work.subject;
+    let verdict = &opinion.verdict;
+    let told: Vec<&Suspect> =
+        verdict.suspects.iter().take(TOLD).filter(|one| one.probability >= 5e-4).collect();
+    let rest: f64 = verdict.suspects.iter().skip(told.len()).map(|one| one.probability).sum();
+    html! {
+        div class="beside" {
+            section aria-labelledby="h-list" {
+                h2 id="h-list" { "From " (verdict.readings) " readings" }
+                @if !work.stand().surprised { p { "So far every lamp was as expected." } }
+                ol class="suspects" {
+                    @for (at, suspect) in told.iter().enumerate() { (one(work, at + 1, suspect)) }
+                }
+                dl class="others" {
+                    @if rest > 5e-4 { div { dt { "Others" } dd { (percent(rest)) } } }
+                    div { dt { "No fault at all" } dd { (percent(verdict.no_fault)) } }
+                    div { dt { "None of these" } dd { (percent(verdict.none_of_these)) } }
+                }
+                (pairs(work, opinion))
+                @for doubt in &verdict.doubts {
+                    @let reading = work.stand().session.readings().find(|(id, _)| *id == doubt.reading);
+                    @if let Some((_, dryjoint_session::Reading { seen: dryjoint_session::Seen::Lamp(lamp, _), .. })) = reading {
+                        p class="notice" { "Look at " strong { (subject.board().parts[*lamp].reference) } " again: what you entered for it fits nothing else. The log lets you correct it." }
+                    }
+                }
+            }
+            section aria-labelledby="h-map" class="map" {
+                h2 id="h-map" { "Where to look" }
+                (map(page, work, &told))
+            }
+        }
+        (repair(page, work, &told))
+    }
+}
+
+fn one(work: &Work, number: usize, suspect: &Suspect) -> Markup {
+    let study = work.subject.study;
+    let names = suspect.names(study);
+    let more = names.len().saturating_sub(NAMED);
+    html! {
+        li {
+            p class="share" {
+                span class="place" { (number) } " " strong { (percent(suspect.probability)) }
+                meter min="0" max="1" value=(suspect.probability) aria-label={ "Probability of suspect " (number) } {}
+            }
+            p class="names" {
+                (names.iter().take(NAMED).map(String::as_str).collect::<Vec<_>>().join(", "))
+                @if more > 0 { ", and " (more) " more that look the same" }
+            }
+            ul { @for look in suspect.looks(study).iter().take(4) { li { (look) } } }
+        }
+    }
+}
+
+fn pairs(work: &Work, opinion: &Opinion) -> Markup {
+    let study = work.subject.study;
+    let first = |group: GroupId| {
+        let fault = study.groups[group].faults.first();
+        fault.map_or_else(String::new, |fault| study.faults[*fault].name(work.subject.board()))
+    };
+    html! {
+        @if let Some(pairs) = opinion.pairs.as_ref().filter(|pairs| !pairs.pairs.is_empty()) {
+            h3 { "Two faults at once: " (percent(pairs.two_faults)) }
+            ul {
+                @for pair in pairs.pairs.iter().take(PAIRS) {
+                    @if let Some([a, b]) = pair.groups.first() {
+                        li { (percent(pair.probability)) " " (first(*a)) " with " (first(*b)) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Where a fault is to be seen.
+fn spots(fault: &Fault) -> Vec<Spot> {
+    match *fault {
+        Fault::JointOpen(pin) => vec![Spot::Pin(pin)],
+        Fault::Bridge(a, b) => vec![Spot::Pin(a), Spot::Pin(b)],
+        Fault::RailShort(net, _) => vec![Spot::Net(net)],
+        Fault::Missing(part)
+        | Fault::WrongValue(part, _)
+        | Fault::Reversed(part)
+        | Fault::Leads(part, _)
+        | Fault::WrongType(part)
+        | Fault::Shifted(part, _)
+        | Fault::Dead(part) => vec![Spot::Part(part)],
+    }
+}
+
+fn map(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
+    let subject = work.subject;
+    let board = subject.board();
+    let mut marks: Vec<Mark> = Vec::new();
+    let probe = |net: NetId, good: String| Mark {
+        spot: Spot::Net(net),
+        kind: Kind::Probe,
+        label: format!("{} {good}", board.nets[net].name),
+        title: format!("Hold the lead here: net {}, a good board {good}", board.nets[net].name),
+    };
+    if let Task::Volts { net, good, .. } = page.task(work) {
+        marks.push(probe(net, good.map_or_else(String::new, |volts| volts.to_string())));
+    }
+    for (at, suspect) in told.iter().enumerate() {
+        for &(fault, _) in &suspect.faults {
+            let fault = &subject.study.faults[fault];
+            for spot in spots(fault) {
+                if marks.len() < MARKED && !marks.iter().any(|mark| mark.spot == spot) {
+                    let title = format!("Suspect {}: {}", at + 1, fault.name(board));
+                    marks.push(Mark { spot, kind: Kind::Look, label: (at + 1).to_string(), title });
+                }
+            }
+        }
+    }
+    let near = BoardMap::near(board, marks.clone()).draw();
+    let whole = BoardMap::new(board, marks.clone()).draw();
+    html! {
+        @if let Some(whole) = whole {
+            figure {
+                (PreEscaped(whole.svg()))
+                figcaption { "The whole board. A ring: look here, with the suspect's number. An arrow head: hold the lead here." }
+            }
+            @if let Some(near) = near.filter(|_| !marks.is_empty()) {
+                figure { (PreEscaped(near.svg())) figcaption { "What lies around the marks." } }
+            }
+            h3 { "The marks in words" }
+            ul class="marks" { @for mark in &marks { li { (mark.title) } } }
+        } @else {
+            p { "This board's text gives no part a place, so there is no map. Give each part `at x y` in millimetres." }
+        }
+    }
+}
+
+fn repair(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
+    let practice = page.practice().is_some();
+    if work.stand().over {
+        return html! {};
+    }
+    let study = work.subject.study;
+    let names: Vec<String> = told.iter().flat_map(|suspect| suspect.names(study)).take(40).collect();
+    html! {
+        section class="repair" aria-labelledby="h-repair" {
+            h2 id="h-repair" { @if practice { "Name the fault" } @else { "After a repair" } }
+            p {
+                @if practice { "Once you are sure enough, name it. The practice then ends and tells how well you did." }
+                @else { "Power off first. Say what it was, and the steps begin again: what was read before tells nothing of the unit as it is now." }
+            }
+            form method="post" action="/repair" {
+                (keyed(work)) (hidden("back", "/step"))
+                label { "What it was "
+                    select name="fault" {
+                        @for name in &names { option value=(name) { (name) } }
+                        option value="" { @if practice { "I give up" } @else { "something else" } }
+                    }
+                }
+                @if !practice { label { "What you did " input name="text" maxlength="2000" autocomplete="off"; } }
+                button class="primary" { @if practice { "That is it" } @else { "Repaired" } }
+            }
+        }
+    }
+}
