@@ -70,8 +70,13 @@ impl<'e, 'b> Prover<'e, 'b> {
         Self { extracted, board, solver: Solver::default(), proof: Proof::default() }
     }
 
-    /// Compares one state: what the bench ties, and the level of each signal.
-    pub fn compare(&mut self, ties: &[(NetId, bool)], level: &dyn Fn(SignalId) -> Level) {
+    /// Compares one state: what the bench ties, and the level of each signal. Gives back the circuit of
+    /// that state with its operating point, where one was found.
+    pub fn compare(
+        &mut self,
+        ties: &[(NetId, bool)],
+        level: &dyn Fn(SignalId) -> Level,
+    ) -> Option<(Network, Solution)> {
         self.proof.states += 1;
         let network = self.extracted.tied(&self.board, ties);
         let guess: Vec<(NetId, Volts)> = self.guess(level);
@@ -79,8 +84,12 @@ impl<'e, 'b> Prover<'e, 'b> {
             Ok(solution) => {
                 self.proof.weigh(&solution);
                 self.judge(&network, &solution, level);
+                Some((network, solution))
             }
-            Err(failure) => self.proof.unsolved.push(failure),
+            Err(failure) => {
+                self.proof.unsolved.push(failure);
+                None
+            }
         }
     }
 

@@ -1,0 +1,23 @@
+//! What a board's own numbers say before power: what would cost an evening at the bench, found on paper.
+//!
+//! The main type is [`Survey`]; the main verb is [`survey`]. Whoever walks through the states of the
+//! board lets a [`Watch`] see each of them first.
+
+mod drive;
+mod lamps;
+mod levels;
+mod limits;
+mod margins;
+mod receivers;
+mod supply;
+mod survey;
+mod watch;
+
+pub use drive::Driven;
+pub use lamps::Shine;
+pub use limits::{Limit, Load};
+pub use margins::{Margin, NetMargins};
+pub use receivers::{Bound, Receiver};
+pub use supply::Draw;
+pub use survey::{Survey, survey};
+pub use watch::{Drive, State, Strain, Swing, Watch};

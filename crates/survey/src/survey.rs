@@ -1,0 +1,46 @@
+//! The survey itself: everything that a board's own numbers say before power.
+
+use crate::drive::{Driven, driven};
+use crate::lamps::{Shine, lamps};
+use crate::levels::Levels;
+use crate::limits::{Limit, limits};
+use crate::margins::{NetMargins, margins};
+use crate::receivers::Receivers;
+use crate::supply::{Draw, draw};
+use crate::watch::Watch;
+use dryjoint_board::Notice;
+use dryjoint_circuit::{Conditions, Solver};
+
+/// What a board's own numbers say before power.
+#[derive(Clone, Debug)]
+pub struct Survey {
+    /// Levels and noise margins of every net that is read, smallest first.
+    pub margins: Vec<NetMargins>,
+    /// Every transistor that conducts in some state, weakest drive first.
+    pub driven: Vec<Driven>,
+    /// Every lamp.
+    pub lamps: Vec<Shine>,
+    /// Every part that has limits, nearest to its limit first.
+    pub limits: Vec<Limit>,
+    /// What the supply gives; nothing where no state was seen.
+    pub draw: Option<Draw>,
+}
+
+/// Surveys a board whose states `watch` has seen. A warning among the notices says what must be mended
+/// before power.
+pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
+    let mut notices = Vec::new();
+    let mut solver = Solver::default();
+    let conditions = Conditions::default();
+    let mut receivers = Receivers::new(watch.extracted, conditions);
+    let mut levels = Levels::new(watch.extracted, conditions);
+    let survey = Survey {
+        margins: margins(watch, &mut receivers, &mut levels, &mut solver, &mut notices),
+        driven: driven(watch, &mut notices),
+        lamps: lamps(watch, &mut notices),
+        limits: limits(watch, &mut notices),
+        draw: draw(watch, &mut solver, &mut notices),
+    };
+    notices.sort_by_key(|notice| (std::cmp::Reverse(notice.severity), notice.about, notice.code));
+    (survey, notices)
+}
