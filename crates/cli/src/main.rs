@@ -17,6 +17,8 @@ mod render;
 mod shape;
 mod states;
 mod stop;
+mod survey_shape;
+mod survey_text;
 mod verdict_text;
 
 use arguments::{Arguments, Command};

@@ -42,7 +42,7 @@ pub(crate) fn driven(watch: &Watch, notices: &mut Vec<Notice>) -> Vec<Driven> {
         }
         found.push(driven);
     }
-    found.sort_by(|a, b| a.overdrive().total_cmp(&b.overdrive()).then(a.part.cmp(&b.part)));
+    found.sort_by_key(|row| ((row.overdrive() * 1e3).round() as i64, row.part));
     found
 }
 

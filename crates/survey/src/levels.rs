@@ -3,6 +3,7 @@
 //! What the states of the board showed is the typical figure; how much worse it can get is found on the
 //! cut-out around the net: its drivers, its pull-ups and everything that loads it.
 
+use crate::corner::{AtCorners, corners_of};
 use dryjoint_board::{NetId, PartId};
 use dryjoint_circuit::{Conditions, Network, Solver, corners};
 use dryjoint_ids::Id;
@@ -14,7 +15,7 @@ use std::collections::HashMap;
 pub(crate) struct Levels<'e, 'b> {
     extracted: &'e Extracted<'b>,
     conditions: Conditions,
-    known: HashMap<Vec<u64>, Option<(f64, f64)>>,
+    known: HashMap<Vec<u64>, Option<(f64, AtCorners)>>,
 }
 
 impl<'e, 'b> Levels<'e, 'b> {
@@ -22,9 +23,9 @@ impl<'e, 'b> Levels<'e, 'b> {
         Self { extracted, conditions, known: HashMap::new() }
     }
 
-    /// The level of a net with typical parts and at the corner that moves it towards the other one;
-    /// nothing where no circuit of it holds that level.
-    pub(crate) fn of(&mut self, net: NetId, high: bool, solver: &mut Solver) -> Option<(Volts, Volts)> {
+    /// The level of a net with typical parts, and at each corner of the surroundings with the parts that
+    /// move it towards the other level; nothing where no circuit of it holds that level.
+    pub(crate) fn of(&mut self, net: NetId, high: bool, solver: &mut Solver) -> Option<(f64, AtCorners)> {
         let network = self.network(net, high)?;
         let nameless = network.anonymous();
         let at = network.find(net)?;
@@ -32,15 +33,21 @@ impl<'e, 'b> Levels<'e, 'b> {
         key.extend([nameless.node(at)?.index() as u64, u64::from(high)]);
         let board = self.extracted.shape.board;
         let conditions = self.conditions;
-        let found = *self.known.entry(key).or_insert_with(|| {
-            let measure = |network: &Network| {
+        *self.known.entry(key).or_insert_with(|| {
+            let mut measure = |network: &Network| {
                 let volts = solver.solve(network).ok().and_then(|solution| solution.at(network, net));
                 volts.map(|volts| vec![volts.0]).ok_or(())
             };
-            let found = corners(&network, &network.tolerances(board, &conditions), measure).ok()?.pop()?;
-            Some((found.typical, if high { found.least.value } else { found.most.value }))
-        });
-        found.map(|(typical, worst)| (Volts(typical), Volts(worst)))
+            let typical = measure(&network).ok()?.pop()?;
+            let mut worst = [typical; 4];
+            for (worst, corner) in worst.iter_mut().zip(corners_of(&conditions)) {
+                let network = corner.around(&network, board);
+                let found =
+                    corners(&network, &corner.tolerances(&network, board), &mut measure).ok()?.pop()?;
+                *worst = if high { found.least.value } else { found.most.value };
+            }
+            Some((typical, worst))
+        })
     }
 
     /// The net with everything on it, held at a level as its stages hold it.

@@ -3,21 +3,24 @@
 //! The main type is [`Survey`]; the main verb is [`survey`]. Whoever walks through the states of the
 //! board lets a [`Watch`] see each of them first.
 
+mod corner;
 mod drive;
+mod fan_out;
 mod lamps;
 mod levels;
 mod limits;
 mod margins;
+mod probe;
 mod receivers;
 mod supply;
 mod survey;
 mod watch;
 
 pub use drive::Driven;
+pub use fan_out::FanOut;
 pub use lamps::Shine;
 pub use limits::{Limit, Load};
 pub use margins::{Margin, NetMargins};
-pub use receivers::{Bound, Receiver};
 pub use supply::Draw;
 pub use survey::{Survey, survey};
 pub use watch::{Drive, State, Strain, Swing, Watch};

@@ -94,7 +94,7 @@ pub(crate) fn limits(watch: &Watch, notices: &mut Vec<Notice>) -> Vec<Limit> {
             }
         }
     }
-    found.sort_by(|a, b| b.load.share().total_cmp(&a.load.share()).then(a.part.cmp(&b.part)));
+    found.sort_by_key(|row| (-(row.load.share() * 1e4).round() as i64, row.part));
     found
 }
 

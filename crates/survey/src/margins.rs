@@ -3,8 +3,9 @@
 //! The typical margin takes the lowest high (highest low) that any state of the whole board showed
 //! against the strictest receiver. The worst margin moves both to their worst corners, each for itself.
 
+use crate::corner::AtCorners;
 use crate::levels::Levels;
-use crate::receivers::{Receiver, Receivers, person_finds};
+use crate::receivers::{Receiver, Receivers};
 use crate::watch::Watch;
 use dryjoint_board::{Entity, NetId, Notice, PartId};
 use dryjoint_circuit::Solver;
@@ -26,7 +27,7 @@ pub struct Margin {
     pub receiver: PartId,
     /// What is left, typical parts.
     pub typical: Volts,
-    /// What is left at both worst corners.
+    /// What is left with the worst parts in the worst surroundings.
     pub worst: Volts,
 }
 
@@ -72,9 +73,8 @@ pub(crate) fn margins(
         let swing = watch.swings[net];
         let mut side = |seen: Option<Volts>, high: bool| {
             let seen = seen?;
-            let (typical, worst) = levels.of(net, high, solver).unwrap_or((seen, seen));
-            let moved = Volts(seen.0 + worst.0 - typical.0);
-            strictest(&on, seen, moved, high)
+            let (typical, worst) = levels.of(net, high, solver).unwrap_or((seen.0, [seen.0; 4]));
+            strictest(&on, seen, worst.map(|worst| seen.0 + worst - typical), high)
         };
         let row = NetMargins {
             net,
@@ -88,10 +88,8 @@ pub(crate) fn margins(
             found.push(row);
         }
     }
-    found.sort_by(|a, b| {
-        let key = |row: &NetMargins| row.worst().map_or(f64::INFINITY, |volts| volts.0);
-        key(a).total_cmp(&key(b)).then(a.net.cmp(&b.net))
-    });
+    // To a millivolt: below that the order would be the solver's last digits.
+    found.sort_by_key(|row| (row.worst().map_or(i64::MAX, |volts| (volts.0 * 1e3).round() as i64), row.net));
     found
 }
 
@@ -101,24 +99,23 @@ pub(crate) fn driver(extracted: &Extracted, net: NetId) -> Option<PartId> {
     shape.drivers(net).find_map(|id| shape.output_transistors(id, net).next())
 }
 
-fn strictest(on: &[Receiver], level: Volts, level_worst: Volts, high: bool) -> Option<Margin> {
-    let bound = |receiver: &Receiver| if high { receiver.high } else { receiver.low };
-    let strict = |a: &&Receiver, b: &&Receiver| {
-        let (a, b) = (bound(a).worst.0, bound(b).worst.0);
-        if high { a.total_cmp(&b) } else { b.total_cmp(&a) }
-    };
-    let receiver = on.iter().max_by(strict)?;
-    let wanted = bound(receiver);
-    let left = |level: Volts, wanted: Volts| if high { level - wanted } else { wanted - level };
-    Some(Margin {
-        level,
-        level_worst,
-        wanted: wanted.typical,
-        wanted_worst: wanted.worst,
-        receiver: receiver.part,
-        typical: left(level, wanted.typical),
-        worst: left(level_worst, wanted.worst),
-    })
+fn strictest(on: &[Receiver], level: Volts, worst: AtCorners, high: bool) -> Option<Margin> {
+    let sign = if high { 1.0 } else { -1.0 };
+    let margins = on.iter().map(|receiver| {
+        let wanted = if high { receiver.high } else { receiver.low };
+        let left = |k: &usize| sign * (worst[*k] - wanted.worst[*k]);
+        let k = (0..worst.len()).min_by(|a, b| left(a).total_cmp(&left(b))).unwrap_or(0);
+        Margin {
+            level,
+            level_worst: Volts(worst[k]),
+            wanted: wanted.typical,
+            wanted_worst: Volts(wanted.worst[k]),
+            receiver: receiver.part,
+            typical: (level - wanted.typical) * sign,
+            worst: Volts(left(&k)),
+        }
+    });
+    margins.min_by(|a, b| a.worst.0.total_cmp(&b.worst.0))
 }
 
 /// What a margin must keep at the worst corner.
@@ -149,10 +146,4 @@ fn told(extracted: &Extracted, row: &NetMargins) -> Option<Notice> {
     };
     let about = row.driver.map_or(Entity::Net(row.net), Entity::Part);
     Some(Notice::warning("margin", about, text, mend))
-}
-
-/// The transistor of a stage, for its name.
-pub(crate) fn stage_part(extracted: &Extracted, receiver: &Receiver) -> PartId {
-    let shape = &extracted.shape;
-    person_finds(shape.board, &shape.clusters.rows[receiver.cluster].parts)
 }

@@ -1,6 +1,7 @@
 //! The survey itself: everything that a board's own numbers say before power.
 
 use crate::drive::{Driven, driven};
+use crate::fan_out::{FanOut, fan_out};
 use crate::lamps::{Shine, lamps};
 use crate::levels::Levels;
 use crate::limits::{Limit, limits};
@@ -10,12 +11,17 @@ use crate::supply::{Draw, draw};
 use crate::watch::Watch;
 use dryjoint_board::Notice;
 use dryjoint_circuit::{Conditions, Solver};
+use dryjoint_units::Ohms;
 
 /// What a board's own numbers say before power.
 #[derive(Clone, Debug)]
 pub struct Survey {
     /// Levels and noise margins of every net that is read, smallest first.
     pub margins: Vec<NetMargins>,
+    /// The board's usual base resistor, the load that fan-out is counted in.
+    pub usual_load: Option<Ohms>,
+    /// How many more loads each net could feed, fewest first.
+    pub fan_out: Vec<FanOut>,
     /// Every transistor that conducts in some state, weakest drive first.
     pub driven: Vec<Driven>,
     /// Every lamp.
@@ -34,8 +40,13 @@ pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
     let conditions = Conditions::default();
     let mut receivers = Receivers::new(watch.extracted, conditions);
     let mut levels = Levels::new(watch.extracted, conditions);
+    let margins = margins(watch, &mut receivers, &mut levels, &mut solver, &mut notices);
+    let board = watch.extracted.shape.board;
+    let (usual_load, fan_out) = fan_out(board, &margins, &mut levels, &mut solver);
     let survey = Survey {
-        margins: margins(watch, &mut receivers, &mut levels, &mut solver, &mut notices),
+        margins,
+        usual_load,
+        fan_out,
         driven: driven(watch, &mut notices),
         lamps: lamps(watch, &mut notices),
         limits: limits(watch, &mut notices),

@@ -114,8 +114,7 @@ impl<'e, 'b> Watch<'e, 'b> {
             board.clocks.rows().iter().any(|clock| clock.net == net || clock.complement == Some(net))
         };
         self.supply.push((amps, ties.iter().all(|&(net, _)| clocked(net))));
-        let state =
-            || State { ties: ties.to_vec(), levels: Side::new(&self.extracted.logic.signals, level) };
+        let state = || State { ties: ties.to_vec(), levels: Side::new(&self.extracted.logic.signals, level) };
         if self.thirstiest.as_ref().is_none_or(|(most, _)| amps > *most) {
             self.thirstiest = Some((amps, state()));
         }

@@ -4,32 +4,39 @@
 use crate::board_text::BoardText;
 use crate::exit::{Exit, Failure};
 use crate::shape::Header;
-use crate::shape::check::{Check, Counts, Disagreement, Notice, Proof, Signal};
+use crate::shape::check::{Check, Counts, Disagreement, Notice, Proof};
+use crate::shape::survey::Survey;
 use crate::states::{Visited, ties, visit};
-use crate::{print, render};
+use crate::{print, render, survey_shape, survey_text};
 use dryjoint_board::{Board, PartKind, Severity};
 use dryjoint_logic::{Extracted, Prover, extract};
 use dryjoint_netlist::Placed;
-use dryjoint_units::{Amps, Volts};
+use dryjoint_survey::{Watch, survey};
+use dryjoint_units::Volts;
 use std::fmt::Write as _;
 use std::io::Write;
 
 /// States compared where the board has too many for all.
 const SAMPLE: usize = 1000;
-/// Signals with the smallest margins that the table shows.
-const TIGHTEST: usize = 12;
 
 /// Checks and prints.
 pub fn run(text: &BoardText, json: bool, out: &mut impl Write) -> Result<Exit, Failure> {
     let board = text.board();
     let (extracted, notices) = extract(board);
     text.refuse_errors(&notices)?;
-    let notices: Vec<Placed> = text.remarks().iter().cloned().chain(text.place(&notices)).collect();
+    let mut notices: Vec<Placed> = text.remarks().iter().cloned().chain(text.place(&notices)).collect();
     let mut prover = Prover::new(&extracted);
+    let mut watch = Watch::new(&extracted);
     let visited = visit(&extracted, SAMPLE, &mut |bench| {
-        prover.compare(&ties(&extracted, bench), &|signal| bench.level(signal));
+        let (ties, level) = (ties(&extracted, bench), |signal| bench.level(signal));
+        if let Some((network, solution)) = prover.compare(&ties, &level) {
+            watch.see(&ties, &network, &solution, &level);
+        }
     });
-    let check = document(text, &extracted, &prover, visited, &notices);
+    let (survey, found) = survey(&watch);
+    notices.extend(text.place(&found));
+    let survey = survey_shape::document(board, &survey);
+    let check = document(text, &extracted, &prover, visited, &notices, survey);
     if json {
         print::json(out, &check)?;
     } else {
@@ -47,6 +54,7 @@ fn document(
     prover: &Prover,
     visited: Visited,
     notices: &[Placed],
+    survey: Survey,
 ) -> Check {
     let board = text.board();
     let proof = proof(extracted, prover, visited);
@@ -65,8 +73,7 @@ fn document(
         },
         notices: text.plain(notices).into_iter().map(notice).collect(),
         proof,
-        signals: signals(extracted),
-        supply_amps: prover.proof.supply.map(|(least, most)| [least.0, most.0]),
+        survey,
     }
 }
 
@@ -91,24 +98,6 @@ fn proof(extracted: &Extracted, prover: &Prover, visited: Visited) -> Proof {
     }
 }
 
-fn signals(extracted: &Extracted) -> Vec<Signal> {
-    let nets = extracted.logic.signals.rows().iter().filter_map(|signal| signal.net);
-    let of = |net| {
-        let levels = &extracted.levels[net];
-        let name = extracted.shape.board.nets[net].name.clone();
-        Signal {
-            net: name,
-            high: levels.high.0,
-            low: levels.low.0,
-            reads_high_from: levels.thresholds.high.0,
-            reads_low_to: levels.thresholds.low.0,
-            margin_high: levels.high.0 - levels.thresholds.high.0,
-            margin_low: levels.thresholds.low.0 - levels.low.0,
-        }
-    };
-    nets.map(of).collect()
-}
-
 fn notice(plain: dryjoint_netlist::PlainNotice) -> Notice {
     let place = plain.places.first();
     Notice {
@@ -130,30 +119,8 @@ fn table(board: &Board, check: &Check) -> String {
         "{} parts, {} of them transistors; {} nets, {} signals, {} stages ({} different circuits solved).",
         counts.parts, counts.transistors, counts.nets, counts.signals, counts.stages, counts.solved
     );
-    if let Some([least, most]) = check.supply_amps {
-        let _ = writeln!(text, "The supply gives {} to {} once it runs.", Amps(least), Amps(most));
-    }
+    text.push_str(&survey_text::text(&check.survey));
     text.push_str(&proof_text(check));
-    text.push_str(&render::heading("Tightest levels, under their real loads"));
-    let mut tightest: Vec<&Signal> = check.signals.iter().collect();
-    tightest.sort_by(|a, b| {
-        let margin = |signal: &Signal| signal.margin_high.min(signal.margin_low);
-        margin(a).total_cmp(&margin(b))
-    });
-    let rows = tightest.into_iter().take(TIGHTEST).map(|signal| {
-        let volts = |value: f64| format!("{value:.2} V");
-        vec![
-            signal.net.clone(),
-            volts(signal.high),
-            volts(signal.reads_high_from),
-            volts(signal.margin_high),
-            volts(signal.low),
-            volts(signal.reads_low_to),
-            volts(signal.margin_low),
-        ]
-    });
-    let head = ["net", "high", "read from", "margin", "low", "read to", "margin"];
-    text.push_str(&render::table(&head, &[1, 2, 3, 4, 5, 6], rows));
     text
 }
 

@@ -1,6 +1,7 @@
 //! A board proven on paper.
 
 use super::Header;
+use super::survey::Survey;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -17,10 +18,8 @@ pub struct Check {
     pub notices: Vec<Notice>,
     /// The logic against the circuit of the whole board.
     pub proof: Proof,
-    /// The electrical side of every signal.
-    pub signals: Vec<Signal>,
-    /// The least and the most the supply gave in the states compared, in amperes.
-    pub supply_amps: Option<[f64; 2]>,
+    /// What the board's own numbers say before power.
+    pub survey: Survey,
 }
 
 /// What the board is made of.
@@ -85,23 +84,4 @@ pub struct Disagreement {
     pub logic: char,
     /// The volts that the circuit says; none for a lamp.
     pub volts: Option<f64>,
-}
-
-/// The levels of a signal, under its real load.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct Signal {
-    /// The net.
-    pub net: String,
-    /// Its lowest high, in volts.
-    pub high: f64,
-    /// Its highest low.
-    pub low: f64,
-    /// From here on its receivers read high.
-    pub reads_high_from: f64,
-    /// Up to here its receivers read low.
-    pub reads_low_to: f64,
-    /// What is left of a high before a receiver misreads it.
-    pub margin_high: f64,
-    /// What is left of a low.
-    pub margin_low: f64,
 }

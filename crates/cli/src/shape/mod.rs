@@ -11,6 +11,7 @@ mod levels;
 mod named;
 mod parts;
 mod plan;
+pub mod survey;
 
 pub use find::{Deed, Doubt, Next, Outcome, Surprise, Suspect, Verdict};
 pub use levels::Levels;

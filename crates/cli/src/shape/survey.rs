@@ -1,0 +1,132 @@
+//! What a board's own numbers say before power.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// Margins, currents, limits, ties, clock: part of the document of `dryjoint check`.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Survey {
+    /// Levels and noise margins of every net that a stage reads, smallest first.
+    pub margins: Vec<NetMargins>,
+    /// How many more loads each driven net could feed, fewest first.
+    pub fan_out: Vec<FanOut>,
+    /// The base resistor of such a load, in ohms.
+    pub usual_load_ohms: Option<f64>,
+    /// Every transistor that conducts in some state, weakest drive first.
+    pub driven: Vec<Driven>,
+    /// Every lamp.
+    pub lamps: Vec<Shine>,
+    /// Every part with the limit it comes nearest to, nearest first.
+    pub limits: Vec<Limit>,
+    /// What the supply gives.
+    pub supply: Option<Draw>,
+}
+
+/// The margins of one net.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct NetMargins {
+    /// The net.
+    pub net: String,
+    /// The transistor that drives it, where one does.
+    pub driver: Option<String>,
+    /// How many stages read it.
+    pub receivers: usize,
+    /// Its high level.
+    pub high: Option<Margin>,
+    /// Its low level.
+    pub low: Option<Margin>,
+}
+
+/// One level against its strictest receiver, in volts.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Margin {
+    /// The level with typical parts, in the worst of the states seen.
+    pub level: f64,
+    /// From where (up to where) the strictest receiver reads it, typical parts, unity gain.
+    pub wanted: f64,
+    /// The difference of the two: the noise margin.
+    pub typical: f64,
+    /// The level with the worst parts in the worst surroundings.
+    pub level_worst: f64,
+    /// What the strictest receiver then needs to put out a level that its own receivers read.
+    pub wanted_worst: f64,
+    /// What is then left; below zero something may be misread.
+    pub worst: f64,
+    /// The strictest receiver's transistor.
+    pub receiver: String,
+}
+
+/// What a net feeds and could feed.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct FanOut {
+    /// The net.
+    pub net: String,
+    /// Stages on it.
+    pub feeds: usize,
+    /// How many more of the usual kind it could feed.
+    pub left: usize,
+}
+
+/// A transistor at its weakest drive.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Driven {
+    /// The transistor.
+    pub part: String,
+    /// Collector current over base current.
+    pub forced_beta: f64,
+    /// The current gain of the weakest copy at that collector current.
+    pub least_gain: f64,
+    /// How many times the base current that copy needs it gets.
+    pub overdrive: f64,
+    /// Collector current, in amperes.
+    pub collector_amps: f64,
+    /// Collector to emitter, in volts.
+    pub across_volts: f64,
+}
+
+/// A lamp's currents, in amperes.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Shine {
+    /// The lamp.
+    pub lamp: String,
+    /// Least and greatest when it is meant to be lit.
+    pub lit_amps: Option<[f64; 2]>,
+    /// How it looks at the least of them: `dark`, `dim` or `lit`.
+    pub looks: Option<String>,
+    /// Greatest when it is meant to be dark.
+    pub dark_amps: Option<f64>,
+    /// How it looks then.
+    pub dark_looks: Option<String>,
+}
+
+/// A part and the limit it comes nearest to.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Limit {
+    /// The part.
+    pub part: String,
+    /// What the limit is on.
+    pub on: String,
+    /// What the part had to bear in the worst state, in the SI unit.
+    pub found: f64,
+    /// What it may bear.
+    pub limit: f64,
+    /// The one over the other.
+    pub share: f64,
+}
+
+/// What the supply gives, in amperes.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Draw {
+    /// Least and most with nothing tied.
+    pub idle: Option<[f64; 2]>,
+    /// The middle one of all states.
+    pub typical: f64,
+    /// The most of any state, typical parts.
+    pub most: f64,
+    /// The same with every resistor at its low end and the rail 5 % high.
+    pub worst: f64,
+    /// The limit to set.
+    pub limit: f64,
+    /// The limit that the text gives.
+    pub stated: f64,
+}

@@ -1,0 +1,117 @@
+//! A survey as its document: references in place of ids, figures to four digits.
+
+use crate::shape::survey as shape;
+use dryjoint_board::{Board, NetId, PartId};
+use dryjoint_parts::Glow;
+use dryjoint_survey::{Draw, Margin, NetMargins, Shine, Survey};
+use dryjoint_units::Amps;
+
+/// The document of a survey of this board.
+pub fn document(board: &Board, survey: &Survey) -> shape::Survey {
+    let part = |id: PartId| board.parts[id].reference.clone();
+    let net = |id: NetId| board.nets[id].name.clone();
+    shape::Survey {
+        margins: survey.margins.iter().map(|row| margins(board, row)).collect(),
+        fan_out: survey
+            .fan_out
+            .iter()
+            .map(|row| shape::FanOut { net: net(row.net), feeds: row.feeds, left: row.left })
+            .collect(),
+        usual_load_ohms: survey.usual_load.map(|load| load.0),
+        driven: survey
+            .driven
+            .iter()
+            .map(|row| shape::Driven {
+                part: part(row.part),
+                forced_beta: digits(row.drive.forced_beta()),
+                least_gain: digits(row.least_gain),
+                overdrive: digits(row.overdrive()),
+                collector_amps: digits(row.drive.collector.0),
+                across_volts: digits(row.drive.across.0),
+            })
+            .collect(),
+        lamps: survey.lamps.iter().map(|row| shine(board, row)).collect(),
+        limits: survey
+            .limits
+            .iter()
+            .map(|row| {
+                let (found, limit) = row.load.figures();
+                let on = row.load.name().to_owned();
+                let share = digits(row.load.share());
+                shape::Limit { part: part(row.part), on, found: digits(found), limit: digits(limit), share }
+            })
+            .collect(),
+        supply: survey.draw.as_ref().map(draw),
+    }
+}
+
+fn margins(board: &Board, row: &NetMargins) -> shape::NetMargins {
+    let side = |margin: Margin| shape::Margin {
+        level: digits(margin.level.0),
+        wanted: digits(margin.wanted.0),
+        typical: digits(margin.typical.0),
+        level_worst: digits(margin.level_worst.0),
+        wanted_worst: digits(margin.wanted_worst.0),
+        worst: digits(margin.worst.0),
+        receiver: board.parts[margin.receiver].reference.clone(),
+    };
+    shape::NetMargins {
+        net: board.nets[row.net].name.clone(),
+        driver: row.driver.map(|part| board.parts[part].reference.clone()),
+        receivers: row.receivers,
+        high: row.high.map(side),
+        low: row.low.map(side),
+    }
+}
+
+fn shine(board: &Board, row: &Shine) -> shape::Shine {
+    shape::Shine {
+        lamp: board.parts[row.part].reference.clone(),
+        lit_amps: row.lit.map(|(least, most)| [least, most].map(nano)),
+        looks: row.glow.map(looks),
+        dark_amps: row.dark.map(|(amps, _)| nano(amps)),
+        dark_looks: row.dark.map(|(_, glow)| looks(glow)),
+    }
+}
+
+fn draw(draw: &Draw) -> shape::Draw {
+    let amps = |amps: Amps| digits(amps.0);
+    shape::Draw {
+        idle: draw.idle.map(|(least, most)| [amps(least), amps(most)]),
+        typical: amps(draw.typical),
+        most: amps(draw.most),
+        worst: amps(draw.worst),
+        limit: amps(draw.limit),
+        stated: amps(draw.stated),
+    }
+}
+
+/// `dark`, `dim` or `lit`.
+pub fn looks(glow: Glow) -> String {
+    match glow {
+        Glow::Dark => "dark",
+        Glow::Dim => "dim",
+        Glow::Lit => "lit",
+    }
+    .to_owned()
+}
+
+/// A current to four digits; below a nanoampere nothing flows that anything here could show.
+fn nano(amps: Amps) -> f64 {
+    if amps.0.abs() < 1e-9 { 0.0 } else { digits(amps.0) }
+}
+
+/// To four digits: more mean nothing, and the last of them could differ from machine to machine.
+pub fn digits(value: f64) -> f64 {
+    format!("{value:.3e}").parse().unwrap_or(value) + 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::digits;
+
+    #[test]
+    fn four_digits_are_kept() {
+        assert_eq!([3.76875, 0.000_123_456, -0.0, 99_999.0].map(digits), [3.769, 0.000_123_5, 0.0, 1e5]);
+    }
+}
