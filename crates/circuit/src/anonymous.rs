@@ -68,6 +68,7 @@ impl Network {
             Kind::Open => [0, 0],
             Kind::Resistor(ohms) => [1, ohms.to_bits()],
             Kind::Capacitor(farads) => [2, farads.to_bits()],
+            Kind::Electrolytic(farads) => [6, farads.to_bits()],
             Kind::Contact(closed) => [3, u64::from(closed)],
             Kind::Device(card) => [4, self.card_key(card)],
             Kind::Current(amps) => [5, amps.to_bits()],

@@ -6,7 +6,8 @@
 
 use crate::state::{DeviceState, State};
 use crate::system::{BipolarSlot, DiodeSlot, MosfetSlot, Store, System};
-use dryjoint_parts::{BipolarLaw, DiodeLaw, THERMAL_VOLTAGE};
+use dryjoint_parts::{BipolarLaw, DiodeLaw, Leakage, THERMAL_VOLTAGE};
+use dryjoint_units::Farads;
 
 /// Time's share in the equations: i = rate·(Q(v) − before) + history, per charge. A rate of zero is DC.
 /// The charge before is taken off first: rate·Q alone may be a million amps, whose rounding would drown
@@ -353,6 +354,7 @@ pub(crate) fn currents(system: &System, state: &State, network: &crate::Network)
             let i = match element.kind {
                 Kind::Resistor(ohms) if !ohms.is_nan() => across(element) / ohms.max(1e-6),
                 Kind::Contact(true) => across(element) / JUMPER.0,
+                Kind::Electrolytic(farads) => across(element) / Leakage::of(Farads(farads)).leak.0,
                 Kind::Current(amps) => amps,
                 _ => 0.0,
             };
@@ -364,7 +366,10 @@ pub(crate) fn currents(system: &System, state: &State, network: &crate::Network)
         let (i, _) = system.diode_laws[slot.law as usize].current(anode - x(slot.k));
         let row = &mut currents[slot.element as usize];
         let element = &network.elements[slot.element as usize];
-        if !network.is_mosfet(element) {
+        if matches!(element.kind, Kind::Electrolytic(_)) {
+            row[0] -= i;
+            row[1] += i;
+        } else if !network.is_mosfet(element) {
             *row = [i, -i, 0.0];
         } else {
             // a MOSFET's body diode lies between its ends 0 and 2

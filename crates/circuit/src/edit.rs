@@ -41,7 +41,7 @@ impl Network {
     /// Gives a capacitor another value.
     pub fn set_farads(&mut self, part: PartId, value: Farads) -> bool {
         self.each_element(part, |kind| match kind {
-            Kind::Capacitor(farads) => {
+            Kind::Capacitor(farads) | Kind::Electrolytic(farads) => {
                 *farads = value.0;
                 true
             }

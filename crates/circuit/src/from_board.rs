@@ -67,8 +67,9 @@ impl Network {
                 PartKind::Resistor { ohms, .. } => {
                     self.join(Kind::Resistor(ohms.0), pair);
                 }
-                PartKind::Capacitor { farads, .. } => {
-                    self.join(Kind::Capacitor(farads.0), pair);
+                PartKind::Capacitor { farads, polar } => {
+                    let kind = if polar { Kind::Electrolytic(farads.0) } else { Kind::Capacitor(farads.0) };
+                    self.join(kind, pair);
                 }
                 PartKind::Diode(model) | PartKind::Lamp(model) => {
                     self.join(Kind::Device(model.index() as u32), pair);

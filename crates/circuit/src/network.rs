@@ -128,6 +128,8 @@ pub(crate) enum Kind {
     Open,
     Resistor(f64),
     Capacitor(f64),
+    /// A capacitor with a right and a wrong way round: end 0 is plus.
+    Electrolytic(f64),
     /// A contact; `true` is closed.
     Contact(bool),
     /// A diode, a lamp, a transistor: index into the cards.
@@ -241,6 +243,11 @@ impl Network {
     /// A capacitor: open for direct current.
     pub fn capacitor(&mut self, a: NodeId, b: NodeId, value: Farads) -> ElementId {
         self.element(Kind::Capacitor(value.0), &[a, b])
+    }
+
+    /// An electrolytic: a capacitor that leaks, and conducts with `plus` below `minus`.
+    pub fn electrolytic(&mut self, plus: NodeId, minus: NodeId, value: Farads) -> ElementId {
+        self.element(Kind::Electrolytic(value.0), &[plus, minus])
     }
 
     /// A contact, closed or open.

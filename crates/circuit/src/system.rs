@@ -8,7 +8,8 @@
 use crate::network::{Card, JUMPER, Kind, Network, Source};
 use crate::sparse::Pattern;
 use dryjoint_ids::Id;
-use dryjoint_parts::{BipolarLaw, DiodeLaw, MosfetLaw};
+use dryjoint_parts::{BipolarLaw, DiodeLaw, Leakage, MosfetLaw};
+use dryjoint_units::Farads;
 
 pub(crate) const NONE: u32 = u32::MAX;
 
@@ -198,6 +199,7 @@ impl System {
                     self.bounds = (f64::NEG_INFINITY, f64::INFINITY);
                 }
                 Kind::Capacitor(c) => self.store(a, b, c),
+                Kind::Electrolytic(c) => self.electrolytic(a, b, c, element_number),
                 Kind::Device(card) => {
                     let law = laws[card as usize];
                     self.device(&network.cards[card as usize], law, [a, b, c], element_number, over);
@@ -243,6 +245,15 @@ impl System {
                 self.store(b, a, cgd);
             }
         }
+    }
+
+    fn electrolytic(&mut self, plus: u32, minus: u32, c: f64, element: u32) {
+        self.store(plus, minus, c);
+        let leakage = Leakage::of(Farads(c));
+        self.conductances.push(Conductance { a: plus, b: minus, g: 1.0 / leakage.leak.0 });
+        let (law, gs) = (self.diode_laws.len() as u32, 1.0 / leakage.electrolyte.0);
+        self.diode_laws.push(leakage.wrong_way);
+        self.diodes.push(DiodeSlot { a: minus, k: plus, law, gs, places: [0; 4], element });
     }
 
     fn store(&mut self, a: u32, b: u32, c: f64) {

@@ -14,7 +14,7 @@ struct Piece {
 }
 
 fn piece(nodes: usize) -> impl Strategy<Value = Piece> {
-    (0u8..12, [0..nodes, 0..nodes, 0..nodes], 0.0f64..1.0).prop_map(|(kind, ends, size)| Piece {
+    (0u8..13, [0..nodes, 0..nodes, 0..nodes], 0.0f64..1.0).prop_map(|(kind, ends, size)| Piece {
         kind,
         ends,
         size,
@@ -53,6 +53,9 @@ fn add(network: &mut Network, nodes: &[NodeId], piece: &Piece) {
             // never into a dead end: a milliamp into nothing is a gigavolt
             network.current(a, b, Amps(piece.size * 1e-3));
             network.resistor(a, b, Ohms(10e3));
+        }
+        (8, ..) => {
+            network.electrolytic(a, b, Farads(10f64.powf(4.0 * piece.size - 7.0)));
         }
         _ => {
             // a tenth of an ohm to ten megohms
@@ -139,7 +142,7 @@ fn hardly_any_soup_is_refused() {
         let count = if round % 2 == 0 { 8 } else { 60 };
         let pieces: Vec<Piece> = (0..count * 3)
             .map(|_| Piece {
-                kind: (draw() % 12) as u8,
+                kind: (draw() % 13) as u8,
                 ends: [0; 3].map(|_: usize| (draw() % count as u64) as usize),
                 size: (draw() % 1_000_000) as f64 / 1e6,
             })

@@ -83,11 +83,16 @@ pub struct DiodeLaw {
 impl DiodeLaw {
     /// A junction with nothing but a saturation current.
     pub(crate) fn plain(is: f64) -> Self {
+        Self::steep(is, THERMAL_VOLTAGE)
+    }
+
+    /// The same, its current growing by e every `scale` volts.
+    pub(crate) fn steep(is: f64, scale: f64) -> Self {
         Self {
             vt: THERMAL_VOLTAGE,
             gap: SILICON_GAP,
             is,
-            scale: THERMAL_VOLTAGE,
+            scale,
             bv: f64::INFINITY,
             cjo: 0.0,
             vj: 1.0,

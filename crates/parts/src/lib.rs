@@ -7,6 +7,7 @@
 mod bipolar;
 mod depletion;
 mod diode;
+mod electrolytic;
 mod lamp;
 mod leads;
 mod library;
@@ -18,6 +19,7 @@ mod transport;
 pub use bipolar::{Bipolar, Polarity};
 pub use depletion::depletion;
 pub use diode::{Diode, DiodeLaw};
+pub use electrolytic::Leakage;
 pub use lamp::{Glow, Lamp, Looks};
 pub use leads::{Lead, LeadOrder};
 pub use library::{CARDS, library};

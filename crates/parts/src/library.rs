@@ -247,7 +247,7 @@ fn lamp(
             vj: Volts(1.0),
             m: 0.4,
             tt: Seconds(100e-9),
-            bv: Volts(f64::INFINITY), // rated 5 V reverse, but breaks down far above; none modelled
+            bv: Volts(15.0), // rated 5 V reverse; breaks down somewhere from 10 to 30 V (judgement)
             eg: Volts(gap),
             drop: apart(-0.2, more), // upwards: datasheets; downwards: judgement
             if_max: Amps(30e-3),     // datasheet (from memory)

@@ -158,7 +158,9 @@ impl Network {
                 }
             }
             Variable::Value(part) => self.each(part, |kind, _| match kind {
-                Kind::Resistor(value) | Kind::Capacitor(value) => *value *= setting,
+                Kind::Resistor(value) | Kind::Capacitor(value) | Kind::Electrolytic(value) => {
+                    *value *= setting
+                }
                 _ => {}
             }),
             Variable::Gain(part) => self.recard(part, |card| {
