@@ -111,7 +111,8 @@ pub const HEADERS: [(&str, &str); 6] = [
          form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     ),
     ("x-content-type-options", "nosniff"),
-    ("referrer-policy", "no-referrer"),
+    // With `no-referrer` browsers send `Origin: null` with our own forms too.
+    ("referrer-policy", "same-origin"),
     ("cross-origin-opener-policy", "same-origin"),
     ("cross-origin-resource-policy", "same-origin"),
     ("cache-control", "no-store"),

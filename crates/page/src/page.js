@@ -141,7 +141,7 @@
   let shown = null;
   const dirty = () => lamps().some((lamp) => field(lamp).value) || $$("main input:not([type=hidden])").some((one) => one.value);
   async function refresh() {
-    const answer = await fetch(location.pathname, { headers: { accept: "text/html" } });
+    const answer = await fetch(location.href, { headers: { accept: "text/html" } });
     if (!answer.ok) return;
     const next = $("main", new DOMParser().parseFromString(await answer.text(), "text/html"));
     const main = $("main");

@@ -80,7 +80,7 @@ fn look(
     html! {
         h1 {
             @match step {
-                Some(step) if !work.stand().surprised => {
+                Some(step) if work.next_step() == Some(step) => {
                     "Step " (step.index() + 1) " of " (steps.len())
                     span class="heading" { (steps[step].heading) }
                 }
