@@ -6,6 +6,7 @@
 //! every kind of shape, so that the page's own style sheet decides the colours in light and dark. Another
 //! writer can walk [`Drawing::shapes`] and ask [`Ink::pen`] what each looks like in black and white.
 //!
+//! [`lamps()`] and [`header()`] draw lamp groups and connectors.
 //! [`Plot`] is curves over an axis; its verb is [`Plot::draw`]. Nothing in a drawing is told by colour
 //! alone: marks differ by shape, curves by their dashes, and all carry their names.
 //!
@@ -18,7 +19,9 @@
 //! assert!(svg.starts_with("<svg") && svg.contains("faults found"));
 //! ```
 
+mod header;
 mod label;
+mod lamps;
 mod map;
 mod outline;
 mod plot;
@@ -26,6 +29,8 @@ mod plot_axis;
 mod shape;
 mod svg;
 
+pub use header::{PinPicture, Touch, header};
+pub use lamps::{LampPicture, LampRow, Sign, lamps};
 pub use map::{BoardMap, Kind, Mark, Spot, View, spot};
 pub use plot::{Cursor, Curve, Panel, Plot, Stroke};
 pub use plot_axis::Axis;

@@ -2,7 +2,7 @@
 
 use crate::label;
 use crate::outline::{Body, Outline, outline};
-use crate::shape::{Anchor, Drawing, Form, Ink, Point};
+use crate::shape::{Anchor, Drawing, Form, Ink, LETTER, Point};
 use dryjoint_board::{Board, NetId, Part, PartId, PartKind, PinId, Place};
 
 /// Room between the outermost part and the board's edge that is drawn, millimetres.
@@ -10,8 +10,6 @@ const MARGIN: f64 = 6.0;
 /// Room around the marks when only their surroundings are drawn, and the least that is drawn.
 const AROUND: f64 = 14.0;
 const LEAST: f64 = 50.0;
-/// The width of a letter over the font's size, on the generous side.
-const LETTER: f64 = 0.62;
 
 /// A board to be drawn.
 #[derive(Clone, Debug)]
@@ -327,8 +325,14 @@ impl Window {
 fn extent(board: &Board) -> Option<Window> {
     let holes = board.pins.ids().filter_map(|pin| board.hole(pin)).map(|(x, y)| (x.0, y.0));
     let middles = board.parts.rows().iter().filter_map(|part| part.place).map(|place| (place.x.0, place.y.0));
+    // A header bears its name beside its first pin.
+    let headers = board.parts.rows().iter().filter(|part| part.kind == PartKind::Header);
+    let names = headers.filter_map(|part| {
+        let field = outline(&part.kind, part.pins.len()).name;
+        Some(turned((field.middle.0 + MARGIN - field.size.0, field.middle.1), part.place?))
+    });
     let points: Vec<(f64, f64)> =
-        holes.chain(middles).filter(|(x, y)| x.is_finite() && y.is_finite()).collect();
+        holes.chain(middles).chain(names).filter(|(x, y)| x.is_finite() && y.is_finite()).collect();
     if points.is_empty() {
         return None;
     }

@@ -1,5 +1,8 @@
 //! Shapes: what a drawing is made of.
 
+/// The width of a letter over the font's size, on the generous side: drawings do not know their font.
+pub(crate) const LETTER: f64 = 0.62;
+
 /// A point of a drawing: to the right, and down.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Point {

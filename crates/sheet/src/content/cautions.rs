@@ -1,0 +1,56 @@
+//! What to know before power: common practice at any bench, no source.
+
+use crate::{Block, Chapter, Layout};
+use dryjoint_board::{Access, Board, PartKind};
+
+pub fn chapter(board: &Board) -> Chapter {
+    let mut list = vec![
+        "Set the current limit of the supply before you connect it, to the figure below and no higher."
+            .to_owned(),
+        "Power off before you move a part, a plug, or a jumper to a rail. A plug one pin off puts the rail \
+         where it should not be."
+            .to_owned(),
+    ];
+    if !board.lines.rows().iter().any(|line| line.access == Access::TieHigh) {
+        list.push(
+            "No pin of this board is ever tied to the rail. An open line reads its idle level.".to_owned(),
+        );
+    } else {
+        list.push(
+            "Tie to the rail only the lines that say so. An open line reads its idle level.".to_owned(),
+        );
+    }
+    let polar: Vec<&str> = board
+        .parts
+        .rows()
+        .iter()
+        .filter(|part| matches!(part.kind, PartKind::Capacitor { polar: true, .. }))
+        .map(|part| part.reference.as_str())
+        .collect();
+    if !polar.is_empty() {
+        list.push(format!(
+            "An electrolytic the wrong way round can burst: look at the + of {} before power, and keep your \
+             face away at first power.",
+            polar.join(", ")
+        ));
+    }
+    list.push(
+        "Smoke, a smell, a part too hot to touch, or the supply at its limit: power off first, then look."
+            .to_owned(),
+    );
+    list.push(
+        "A soldering iron is hot for minutes after it is off. Wear glasses when you cut leads. Touch ground \
+         before you touch a chip: static kills silently."
+            .to_owned(),
+    );
+    list.push(
+        "The mains side of a supply is for licensed people only. Where your local rules and this sheet \
+         differ, the local rules hold."
+            .to_owned(),
+    );
+    Chapter {
+        heading: "Before you switch on".to_owned(),
+        layout: Layout::Follow,
+        blocks: vec![Block::List(list)],
+    }
+}

@@ -1,0 +1,47 @@
+//! What stands on a sheet, chapter by chapter.
+
+mod cautions;
+mod lines;
+mod map;
+mod meter;
+mod play;
+mod signs;
+mod steps;
+mod supply;
+mod trouble;
+
+use crate::Sheet;
+use dryjoint_board::{Board, PinId};
+use dryjoint_faults::Priors;
+use dryjoint_procedure::{Procedure, Study};
+
+impl Sheet {
+    /// The sheet of a board with its procedure. `priors` weigh the faults that a wrong lamp points to.
+    pub fn of(study: &Study, procedure: &Procedure, priors: &Priors) -> Self {
+        let board = study.extracted.shape.board;
+        let played = play::play(study, procedure);
+        let chapters = [
+            Some(cautions::chapter(board)),
+            Some(supply::chapter(board, &played)),
+            lines::chapter(board),
+            signs::chapter(study),
+            Some(steps::chapter(study, procedure)),
+            meter::chapter(board, &played),
+            trouble::chapter(study, procedure, priors),
+            map::chapter(board),
+        ];
+        let title = if board.title.is_empty() { board.name.clone() } else { board.title.clone() };
+        Self {
+            name: board.name.clone(),
+            title,
+            blanks: ["Unit", "Built by", "Date"].map(str::to_owned).to_vec(),
+            chapters: chapters.into_iter().flatten().collect(),
+        }
+    }
+}
+
+/// `Q17.c`: how a pin is spoken of.
+fn pin_name(board: &Board, pin: PinId) -> String {
+    let pin = &board.pins[pin];
+    format!("{}.{}", board.parts[pin.part].reference, pin.name)
+}

@@ -1,0 +1,46 @@
+//! What to set on the supply, and what it will show.
+
+use super::play::Played;
+use crate::{Block, Chapter, Column, Layout, Table};
+use dryjoint_board::{Board, Supply};
+use dryjoint_units::Amps;
+
+pub fn chapter(board: &Board, played: &Played) -> Chapter {
+    let rails = board.nets.rows().iter().filter_map(|net| match net.supply {
+        Some(Supply::Rail { volts, limit }) => {
+            Some(vec![net.name.clone(), volts.to_string(), limit.to_string()])
+        }
+        _ => None,
+    });
+    let rows: Vec<Vec<String>> = rails.collect();
+    let rail_count = rows.len();
+    let columns = ["rail", "set", "current limit"].map(Column::words).to_vec();
+    let table = Table { title: "Supply settings".to_owned(), columns, rows, abreast: 1 };
+    let mut blocks = vec![Block::Table(table)];
+    let all = if rail_count > 1 { " from all rails together" } else { "" };
+    let mut expect = Vec::new();
+    if let Some(range) = played.woken {
+        expect.push(format!("When power comes on expect {}{all}.", between(range)));
+    }
+    if let Some(range) = played.working {
+        expect.push(format!("While the steps are done it is {}.", between(range)));
+    }
+    if !expect.is_empty() {
+        expect.push(
+            "These are computed for parts of nominal value. A fifth more or less is nothing to worry about; a \
+             supply at its limit, or no current at all, is."
+                .to_owned(),
+        );
+        blocks.push(Block::Text(expect.join(" ")));
+    }
+    if let Some(reason) = &played.lost {
+        blocks.push(Block::Text(format!("No currents and voltages could be computed {reason}.")));
+    }
+    Chapter { heading: "Supply".to_owned(), layout: Layout::Follow, blocks }
+}
+
+/// Milliamperes to two digits or so: what the supply's own meter shows.
+fn between((least, most): (Amps, Amps)) -> String {
+    let (least, most) = ((least.0 * 100.0).round() * 10.0, (most.0 * 100.0).round() * 10.0);
+    if least >= most { format!("about {most} mA") } else { format!("{least} to {most} mA") }
+}
