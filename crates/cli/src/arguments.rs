@@ -38,6 +38,8 @@ pub enum Command {
     Levels(Levels),
     /// Work at the bench on one unit: a page in the browser that says what to do and keeps every reading.
     Bench(Bench),
+    /// Write the bench sheet of a board, for work from paper: PDF and HTML.
+    Sheet(Sheet),
     /// Take the records of all units out, or in.
     Records(Records),
     /// Write the JSON Schemas of all outputs into a folder.
@@ -55,6 +57,39 @@ pub struct OneFile {
     pub file: PathBuf,
     #[command(flatten)]
     pub form: Form,
+}
+
+/// Arguments of `sheet`.
+#[derive(Debug, Args)]
+pub struct Sheet {
+    /// The board text.
+    pub file: PathBuf,
+    /// Where to write it, ending with `.pdf` or `.html`; may be given twice. Without it, both under the
+    /// board's file name in this folder.
+    #[arg(long, value_name = "FILE")]
+    pub out: Vec<PathBuf>,
+    /// The paper of the PDF.
+    #[arg(long, value_enum, default_value_t = Paper::A4)]
+    pub paper: Paper,
+}
+
+/// A size of paper.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum Paper {
+    /// 210 by 297 mm.
+    A4,
+    /// 8.5 by 11 inches.
+    Letter,
+}
+
+impl Paper {
+    /// For the line that tells what was written.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::A4 => "PDF on A4",
+            Self::Letter => "PDF on letter",
+        }
+    }
 }
 
 /// Arguments of `plan`.

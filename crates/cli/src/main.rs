@@ -56,6 +56,7 @@ fn run(arguments: Arguments, out: &mut impl Write) -> Result<Exit, Failure> {
             command::find::run(&warned(&find.file)?, &find.readings, find.form.json, out)
         }
         Some(Command::Bench(bench)) => command::bench::run(warned(&bench.file)?, &bench, out),
+        Some(Command::Sheet(sheet)) => command::sheet::run(&warned(&sheet.file)?, &sheet, out),
         Some(Command::Records(records)) => command::records::run(&records, out),
         Some(Command::Schema { folder }) => command::schema::run(&folder),
         None => command::main_job::run(arguments.hide, out),

@@ -130,7 +130,7 @@ fn said(sheet: &Sheet) -> Vec<String> {
         for block in &chapter.blocks {
             match block {
                 // A paragraph may go on on the next page, behind what stands at the pages' edges.
-                Block::Text(words) => said.extend(words.split(". ").map(|sentence| first_words(sentence))),
+                Block::Text(words) => said.extend(words.split(". ").map(first_words)),
                 Block::Heading(words) => said.push(words.clone()),
                 Block::List(points) => said.extend(points.clone()),
                 Block::Table(table) => said.extend(table.rows.iter().flatten().cloned()),

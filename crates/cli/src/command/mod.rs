@@ -10,3 +10,4 @@ pub mod plan;
 pub mod plan_gates;
 pub mod records;
 pub mod schema;
+pub mod sheet;

@@ -1,0 +1,87 @@
+//! `sheet FILE`: the bench sheet of a board, written as PDF and HTML.
+
+use super::plan::planned;
+use crate::arguments;
+use crate::board_text::BoardText;
+use crate::exit::{Exit, Failure};
+use dryjoint_faults::Priors;
+use dryjoint_logic::extract;
+use dryjoint_procedure::Study;
+use dryjoint_sheet::{Paper, Sheet};
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// What a file's name asks for.
+#[derive(Clone, Copy)]
+enum Form {
+    Pdf,
+    Html,
+}
+
+/// Plans, computes and writes.
+pub fn run(text: &BoardText, asked: &arguments::Sheet, out: &mut impl Write) -> Result<Exit, Failure> {
+    let files = if asked.out.is_empty() { beside(&asked.file) } else { asked.out.clone() };
+    // Told before the work rather than after it.
+    let forms: Vec<(PathBuf, Form)> =
+        files.into_iter().map(|file| form(&file).map(|form| (file, form))).collect::<Result<_, _>>()?;
+    let (extracted, notices) = extract(text.board());
+    text.refuse_errors(&notices)?;
+    let priors = Priors::default();
+    let study = Study::new(&extracted, &priors);
+    let sheet = Sheet::of(&study, &planned(&study), &priors);
+    for (file, form) in forms {
+        let (bytes, of) = match form {
+            Form::Pdf => (pdf(&sheet, asked.paper)?, asked.paper.words()),
+            Form::Html => (sheet.html().into_bytes(), "HTML"),
+        };
+        fs::write(&file, bytes).map_err(|error| {
+            Failure::Input(format!("{}: {error}; name another place with --out", file.display()))
+        })?;
+        writeln!(out, "{}: the bench sheet of {}, {of}", file.display(), text.board().name)?;
+    }
+    Ok(Exit::Fine)
+}
+
+fn pdf(sheet: &Sheet, paper: arguments::Paper) -> Result<Vec<u8>, Failure> {
+    let paper = match paper {
+        arguments::Paper::A4 => Paper::A4,
+        arguments::Paper::Letter => Paper::Letter,
+    };
+    sheet.pdf(paper).map_err(|error| Failure::Computation(error.to_string()))
+}
+
+/// Both forms under the board's own file name, in the folder in which the program was started.
+fn beside(board: &Path) -> Vec<PathBuf> {
+    let stem = Path::new(board.file_stem().unwrap_or_default());
+    vec![stem.with_extension("pdf"), stem.with_extension("html")]
+}
+
+fn form(file: &Path) -> Result<Form, Failure> {
+    match file.extension().and_then(|end| end.to_str()).map(str::to_ascii_lowercase).as_deref() {
+        Some("pdf") => Ok(Form::Pdf),
+        Some("html" | "htm") => Ok(Form::Html),
+        _ => Err(Failure::Input(format!(
+            "{}: a sheet is written as `.pdf` or `.html`; end the name with one of these",
+            file.display()
+        ))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_says_its_form_and_a_board_names_both() {
+        assert!(matches!(form(Path::new("a/B.PDF")), Ok(Form::Pdf)));
+        assert!(matches!(form(Path::new("b.html")), Ok(Form::Html)));
+        assert!(
+            matches!(form(Path::new("b.txt")), Err(Failure::Input(text)) if text.contains("`.pdf` or `.html`"))
+        );
+        assert_eq!(
+            beside(Path::new("boards/phase.board")),
+            [Path::new("phase.pdf"), Path::new("phase.html")]
+        );
+    }
+}
