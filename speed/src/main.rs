@@ -6,6 +6,7 @@
 
 mod grading;
 mod load;
+mod page;
 mod plain;
 mod stages;
 
@@ -25,4 +26,5 @@ fn main() {
     load::print();
     stages::print();
     grading::print();
+    page::print();
 }

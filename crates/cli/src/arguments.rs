@@ -71,6 +71,10 @@ pub struct Sheet {
     /// The paper of the PDF.
     #[arg(long, value_enum, default_value_t = Paper::A4)]
     pub paper: Paper,
+    /// The image of the memory that this board shows word by word: Intel HEX, S-record or bare bytes. Its
+    /// table then stands in the sheet.
+    #[arg(long, value_name = "FILE")]
+    pub memory: Option<PathBuf>,
 }
 
 /// A size of paper.

@@ -22,6 +22,7 @@ mod door;
 mod draw;
 mod explain;
 mod find;
+pub mod image;
 mod index;
 mod instance_line;
 mod layout;

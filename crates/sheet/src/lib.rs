@@ -10,5 +10,6 @@ mod html;
 mod paper;
 mod sheet;
 
+pub use content::memory_rows;
 pub use paper::{NotWritten, Paper};
 pub use sheet::{Block, Chapter, Column, Layout, Sheet, StepBlock, Table};

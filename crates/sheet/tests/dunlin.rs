@@ -32,7 +32,9 @@ fn sheet(board: &Board) -> (Sheet, Procedure) {
     let effort = Effort { candidates: 4, patience: 2, ..Effort::default() };
     let search = |progress: Progress| !matches!(progress, Progress::Actions(_));
     let procedure = plan(&study, &Costs::default(), &effort, &search);
-    (Sheet::of(&study, &procedure, &Priors::default()), procedure)
+    let image = dryjoint_netlist::image::read("count.hex", include_bytes!("../../../boards/count.hex"));
+    let words = image.image.expect("a sound image").bytes;
+    (Sheet::of(&study, &procedure, &Priors::default()).with_memory("count.hex", &words), procedure)
 }
 
 #[test]
@@ -71,6 +73,7 @@ fn hold_content(board: &Board, sheet: &Sheet, procedure: &Procedure) {
         "Lamps",
         "Steps",
         "Meter",
+        "Memory",
         "A lamp is wrong",
         "Where the parts are",
     ];

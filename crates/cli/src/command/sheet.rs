@@ -2,15 +2,20 @@
 
 use super::plan::planned;
 use crate::arguments;
-use crate::board_text::BoardText;
+use crate::board_text::{self, BoardText};
 use crate::exit::{Exit, Failure};
 use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
+use dryjoint_netlist::draw;
+use dryjoint_netlist::image::{self, Image};
 use dryjoint_procedure::Study;
-use dryjoint_sheet::{Paper, Sheet};
+use dryjoint_sheet::{Paper, Sheet, memory_rows};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+
+/// A table of more rows is nothing that a person ticks.
+const MOST_ROWS: usize = 4096;
 
 /// What a file's name asks for.
 #[derive(Clone, Copy)]
@@ -25,11 +30,15 @@ pub fn run(text: &BoardText, asked: &arguments::Sheet, out: &mut impl Write) -> 
     // Told before the work rather than after it.
     let forms: Vec<(PathBuf, Form)> =
         files.into_iter().map(|file| form(&file).map(|form| (file, form))).collect::<Result<_, _>>()?;
+    let memory = asked.memory.as_deref().map(memory_of).transpose()?;
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
     let priors = Priors::default();
     let study = Study::new(&extracted, &priors);
-    let sheet = Sheet::of(&study, &planned(&study), &priors);
+    let mut sheet = Sheet::of(&study, &planned(&study), &priors);
+    if let Some((name, image)) = memory {
+        sheet = sheet.with_memory(&name, &image.bytes);
+    }
     for (file, form) in forms {
         let (bytes, of) = match form {
             Form::Pdf => (pdf(&sheet, asked.paper)?, asked.paper.words()),
@@ -41,6 +50,26 @@ pub fn run(text: &BoardText, asked: &arguments::Sheet, out: &mut impl Write) -> 
         writeln!(out, "{}: the bench sheet of {}, {of}", file.display(), text.board().name)?;
     }
     Ok(Exit::Fine)
+}
+
+/// The image of a memory with its file's name.
+fn memory_of(path: &Path) -> Result<(String, Image), Failure> {
+    let refused = |error| Failure::Input(format!("{}: {error}", path.display()));
+    let bytes = fs::read(path).map_err(refused)?;
+    let reading = image::read(&path.to_string_lossy(), &bytes);
+    let image = reading.image.ok_or_else(|| {
+        let drawn = draw(&reading.sources, &reading.notices, board_text::look());
+        Failure::Input(drawn.trim_end().to_owned())
+    })?;
+    let rows = memory_rows(&image.bytes);
+    if image.bytes.is_empty() || rows > MOST_ROWS {
+        return Err(Failure::Input(format!(
+            "{}: {rows} rows of words do not make a table for paper (1 to {MOST_ROWS} do); give the part of the \
+             image that is looked at",
+            path.display()
+        )));
+    }
+    Ok((path.file_name().unwrap_or_default().to_string_lossy().into_owned(), image))
 }
 
 fn pdf(sheet: &Sheet, paper: arguments::Paper) -> Result<Vec<u8>, Failure> {

@@ -3,6 +3,7 @@
 mod cautions;
 mod lines;
 mod map;
+mod memory;
 mod meter;
 mod play;
 mod signs;
@@ -10,10 +11,15 @@ mod steps;
 mod supply;
 mod trouble;
 
+pub use memory::memory_rows;
+
 use crate::Sheet;
 use dryjoint_board::{Board, PinId};
 use dryjoint_faults::Priors;
 use dryjoint_procedure::{Procedure, Study};
+
+/// The heading of the chapter for when a lamp is wrong.
+const TROUBLE: &str = "A lamp is wrong";
 
 impl Sheet {
     /// The sheet of a board with its procedure. `priors` weigh the faults that a wrong lamp points to.

@@ -60,7 +60,7 @@ pub fn chapter(study: &Study, procedure: &Procedure, priors: &Priors) -> Option<
                 that lamps can show come to light in this row, by how often each kind of fault is made. A reading \
                 with a meter, or the program, narrows a long row down.";
     Some(Chapter {
-        heading: "A lamp is wrong".to_owned(),
+        heading: super::TROUBLE.to_owned(),
         layout: Layout::NewPage,
         blocks: vec![Block::Text(text.to_owned()), Block::Table(table)],
     })
