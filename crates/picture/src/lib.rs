@@ -35,3 +35,4 @@ pub use map::{BoardMap, Kind, Mark, Spot, View, spot};
 pub use plot::{Cursor, Curve, Panel, Plot, Stroke};
 pub use plot_axis::Axis;
 pub use shape::{Anchor, Drawing, Fill, Form, Ink, Pen, Point, Shape};
+pub use svg::escaped;

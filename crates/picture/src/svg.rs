@@ -142,8 +142,8 @@ fn number(value: f64) -> String {
     decimal(hundredths(value))
 }
 
-/// Text with what means something in XML written otherwise.
-pub(crate) fn escaped(text: &str) -> String {
+/// Text with what means something in XML and HTML written otherwise.
+pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for letter in text.chars() {
         match letter {

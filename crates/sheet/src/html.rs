@@ -2,6 +2,7 @@
 //! dark.
 
 use crate::{Block, Sheet, StepBlock, Table};
+use dryjoint_picture::escaped;
 use std::fmt::Write as _;
 
 /// The style, in the page itself.
@@ -100,20 +101,4 @@ fn step(out: &mut String, step: &StepBlock) {
         let _ = write!(out, "<li>{}</li>", escaped(action));
     }
     let _ = writeln!(out, "</ul>{}</li>", sized(&step.lamps));
-}
-
-/// Text with what means something in HTML written otherwise.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            control if control.is_control() => out.push(' '),
-            other => out.push(other),
-        }
-    }
-    out
 }
