@@ -27,7 +27,7 @@ Exit codes: 0 done and nothing found; 1 done, and the board or the unit is not a
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Prove a board on paper: levels, margins, currents, and every stage against the circuit.
-    Check(OneFile),
+    Check(Check),
     /// Make the bench procedure: what to tie, the steps, the lamps expected, what they show.
     Plan(Plan),
     /// Find the bad joint: readings in, suspects and the best next step out.
@@ -55,6 +55,18 @@ pub enum Command {
 pub struct OneFile {
     /// The board text.
     pub file: PathBuf,
+    #[command(flatten)]
+    pub form: Form,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct Check {
+    /// The board text.
+    pub file: PathBuf,
+    /// Write plots into this folder as SVG: each clock at each of its rates.
+    #[arg(long, value_name = "FOLDER")]
+    pub plots: Option<PathBuf>,
     #[command(flatten)]
     pub form: Form,
 }

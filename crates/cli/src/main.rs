@@ -9,6 +9,7 @@ mod exit;
 mod gates_text;
 mod names;
 mod next_text;
+mod plots;
 mod print;
 mod procedure_text;
 mod progress;
@@ -43,7 +44,7 @@ fn main() -> ExitCode {
 
 fn run(arguments: Arguments, out: &mut impl Write) -> Result<Exit, Failure> {
     match arguments.command {
-        Some(Command::Check(one)) => command::check::run(&BoardText::open(&one.file)?, one.form.json, out),
+        Some(Command::Check(check)) => command::check::run(&BoardText::open(&check.file)?, &check, out),
         Some(Command::Plan(plan)) if plan.file.extension().is_some_and(|end| end == "v") => {
             command::plan_gates::run(&plan, out)
         }

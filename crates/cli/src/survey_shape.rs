@@ -3,7 +3,7 @@
 use crate::shape::survey as shape;
 use dryjoint_board::{Board, NetId, PartId};
 use dryjoint_parts::Glow;
-use dryjoint_survey::{Draw, Margin, NetMargins, Shine, Survey};
+use dryjoint_survey::{Beat, Draw, Margin, NetMargins, Shine, Survey};
 use dryjoint_units::Amps;
 
 /// The document of a survey of this board.
@@ -42,6 +42,7 @@ pub fn document(board: &Board, survey: &Survey) -> shape::Survey {
             })
             .collect(),
         supply: survey.draw.as_ref().map(draw),
+        clocks: survey.clocks.iter().map(|row| beat(board, row)).collect(),
     }
 }
 
@@ -83,6 +84,18 @@ fn draw(draw: &Draw) -> shape::Draw {
         worst: amps(draw.worst),
         limit: amps(draw.limit),
         stated: amps(draw.stated),
+    }
+}
+
+fn beat(board: &Board, row: &Beat) -> shape::Beat {
+    let found = row.found.as_ref();
+    shape::Beat {
+        clock: board.nets[board.clocks[row.clock].net].name.clone(),
+        position: row.name.clone(),
+        stated_hertz: digits(row.stated.0),
+        hertz: found.map(|found| digits(found.rate.0)),
+        range_hertz: found.map(|found| [found.range.0, found.range.1].map(|rate| digits(rate.0))),
+        duty: found.map(|found| digits(found.duty)),
     }
 }
 

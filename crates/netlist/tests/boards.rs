@@ -38,7 +38,8 @@ fn the_address_board_is_laid_out_as_its_text_says() {
 
 #[test]
 fn the_phase_board_has_its_clock_and_switches() {
-    let reading = board("phase.board");
+    let mut reading = board("phase.board");
+    reading.check();
     assert_eq!(reading.notices, [], "{:#?}", reading.notices);
     let board = reading.board.unwrap();
     let clock = &board.clocks.rows()[0];

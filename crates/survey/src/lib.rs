@@ -14,6 +14,7 @@ mod probe;
 mod receivers;
 mod supply;
 mod survey;
+mod time;
 mod watch;
 
 pub use drive::Driven;
@@ -23,4 +24,6 @@ pub use limits::{Limit, Load};
 pub use margins::{Margin, NetMargins};
 pub use supply::Draw;
 pub use survey::{Survey, survey};
+pub use time::clocks::{Beat, Running};
+pub use time::wave::Wave;
 pub use watch::{Drive, State, Strain, Swing, Watch};

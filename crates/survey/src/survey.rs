@@ -8,6 +8,7 @@ use crate::limits::{Limit, limits};
 use crate::margins::{NetMargins, margins};
 use crate::receivers::Receivers;
 use crate::supply::{Draw, draw};
+use crate::time::clocks::{Beat, beats};
 use crate::watch::Watch;
 use dryjoint_board::Notice;
 use dryjoint_circuit::{Conditions, Solver};
@@ -30,6 +31,8 @@ pub struct Survey {
     pub limits: Vec<Limit>,
     /// What the supply gives; nothing where no state was seen.
     pub draw: Option<Draw>,
+    /// Every clock at every position of its switch.
+    pub clocks: Vec<Beat>,
 }
 
 /// Surveys a board whose states `watch` has seen. A warning among the notices says what must be mended
@@ -51,6 +54,7 @@ pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
         lamps: lamps(watch, &mut notices),
         limits: limits(watch, &mut notices),
         draw: draw(watch, &mut solver, &mut notices),
+        clocks: beats(watch.extracted, &mut solver, &mut notices),
     };
     notices.sort_by_key(|notice| (std::cmp::Reverse(notice.severity), notice.about, notice.code));
     (survey, notices)

@@ -1,13 +1,14 @@
 //! `check FILE`: is the board sound on paper? Every stage is found in the parts and held against the
 //! circuit of the whole board.
 
+use crate::arguments;
 use crate::board_text::BoardText;
 use crate::exit::{Exit, Failure};
 use crate::shape::Header;
 use crate::shape::check::{Check, Counts, Disagreement, Notice, Proof};
 use crate::shape::survey::Survey;
 use crate::states::{Visited, ties, visit};
-use crate::{print, render, survey_shape, survey_text};
+use crate::{plots, print, render, survey_shape, survey_text};
 use dryjoint_board::{Board, PartKind, Severity};
 use dryjoint_logic::{Extracted, Prover, extract};
 use dryjoint_netlist::Placed;
@@ -19,8 +20,8 @@ use std::io::Write;
 /// States compared where the board has too many for all.
 const SAMPLE: usize = 1000;
 
-/// Checks and prints.
-pub fn run(text: &BoardText, json: bool, out: &mut impl Write) -> Result<Exit, Failure> {
+/// Checks, writes the plots asked for, and prints.
+pub fn run(text: &BoardText, asked: &arguments::Check, out: &mut impl Write) -> Result<Exit, Failure> {
     let board = text.board();
     let (extracted, notices) = extract(board);
     text.refuse_errors(&notices)?;
@@ -35,9 +36,14 @@ pub fn run(text: &BoardText, json: bool, out: &mut impl Write) -> Result<Exit, F
     });
     let (survey, found) = survey(&watch);
     notices.extend(text.place(&found));
+    let plots = match &asked.plots {
+        Some(folder) => plots::write(folder, board, &survey)?,
+        None => Vec::new(),
+    };
     let survey = survey_shape::document(board, &survey);
-    let check = document(text, &extracted, &prover, visited, &notices, survey);
-    if json {
+    let mut check = document(text, &extracted, &prover, visited, &notices, survey);
+    check.plots = plots.iter().map(|file| file.display().to_string()).collect();
+    if asked.form.json {
         print::json(out, &check)?;
     } else {
         if !notices.is_empty() {
@@ -74,6 +80,7 @@ fn document(
         notices: text.plain(notices).into_iter().map(notice).collect(),
         proof,
         survey,
+        plots: Vec::new(),
     }
 }
 
@@ -121,6 +128,12 @@ fn table(board: &Board, check: &Check) -> String {
     );
     text.push_str(&survey_text::text(&check.survey));
     text.push_str(&proof_text(check));
+    if !check.plots.is_empty() {
+        text.push_str(&render::heading("Plots"));
+        for file in &check.plots {
+            let _ = writeln!(text, "{file}");
+        }
+    }
     text
 }
 

@@ -20,6 +20,8 @@ pub struct Check {
     pub proof: Proof,
     /// What the board's own numbers say before power.
     pub survey: Survey,
+    /// Files of plots that were written.
+    pub plots: Vec<String>,
 }
 
 /// What the board is made of.

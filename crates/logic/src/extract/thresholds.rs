@@ -31,6 +31,11 @@ impl Thresholds {
         }
     }
 
+    /// Half-way between the two: where an edge is counted from.
+    pub fn middle(&self) -> Volts {
+        (self.low + self.high) / 2.0
+    }
+
     /// What satisfies both.
     pub(super) fn and(self, other: Self) -> Self {
         Self {
