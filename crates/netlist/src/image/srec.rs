@@ -55,7 +55,7 @@ mod tests {
     fn published_records_are_read() {
         let text = "S00600004844521B\nS107FEDC210080CFAE\nS9030000FC\n";
         let image = read("image", text.as_bytes()).image.unwrap();
-        assert_eq!(image.bytes.into_iter().map(|(_, byte)| byte).collect::<Vec<_>>(), [0x21, 0, 0x80, 0xcf]);
+        assert_eq!(image.bytes.into_values().collect::<Vec<_>>(), [0x21, 0, 0x80, 0xcf]);
     }
 
     /// A published record with a known slip: the checksum should be 91.
