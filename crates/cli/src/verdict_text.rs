@@ -2,12 +2,12 @@
 
 use crate::readings::{Odd, seen_of};
 use crate::render;
-use crate::shape::{Doubt, Header, Surprise, Suspect, Verdict as Document};
+use crate::shape::{Cause, Doubt, Header, Surprise, Suspect, Verdict as Document};
 use dryjoint_board::Board;
 use dryjoint_ids::Id;
 use dryjoint_procedure::Study;
 use dryjoint_session::{ReadingId, Seen, Session};
-use dryjoint_verdict::Verdict;
+use dryjoint_verdict::{self as verdict, Verdict};
 use std::fmt::Write as _;
 
 /// Suspects that a person is told at once.
@@ -35,6 +35,7 @@ pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict
                 probability: suspect.probability,
                 shares: suspect.faults.iter().map(|(_, share)| *share).collect(),
                 look: suspect.looks(study),
+                causes: suspect.causes(study).into_iter().map(cause).collect(),
             })
             .collect(),
         doubts: verdict
@@ -49,6 +50,12 @@ pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict
         none_of_these: verdict.none_of_these,
         next: None,
     }
+}
+
+fn cause(cause: verdict::Cause) -> Cause {
+    let verdict::Cause { spoken, probability } = cause;
+    let (words, look, repair) = (spoken.words, spoken.look, spoken.repair);
+    Cause { words, kind: spoken.kind.words().to_owned(), probability, look, repair }
 }
 
 fn surprise(board: &Board, odd: &Odd) -> Surprise {
@@ -67,6 +74,7 @@ fn named(board: &Board, session: &Session, id: ReadingId) -> Option<(Option<usiz
         Seen::Lamp(part, _) | Seen::Hot(part) | Seen::Sound(part) => board.parts[part].reference.clone(),
         Seen::Volts(net, _) => board.nets[net].name.clone(),
         Seen::Supply(_) => "the supply's current".to_owned(),
+        Seen::Smelt => "the smell".to_owned(),
         Seen::Ohms(a, b, _) => format!("{} to {}", board.nets[a].name, board.nets[b].name),
     };
     Some((session.looks()[reading.look].step.map(|step| step.index() + 1), of))
@@ -78,14 +86,14 @@ pub fn suspects(verdict: &Document) -> String {
     let told = verdict.suspects.iter().take(TOLD).take_while(|suspect| suspect.probability >= 5e-4).count();
     for (index, suspect) in verdict.suspects.iter().take(told).enumerate() {
         let percent = 100.0 * suspect.probability;
-        let more = suspect.faults.len().saturating_sub(NAMED);
-        let mut names: Vec<String> = suspect.faults.iter().take(NAMED).cloned().collect();
+        let more = suspect.causes.len().saturating_sub(NAMED);
+        let mut names: Vec<String> = suspect.causes.iter().take(NAMED).map(|one| one.words.clone()).collect();
         if more > 0 {
-            names.push(format!("and {more} more that look the same"));
+            names.push(format!("or one of {more} more causes that show the same"));
         }
         text.push_str(&render::wrapped(&format!("{:>2}. {percent:5.1} %  ", index + 1), &names, 110));
-        for look in suspect.look.iter().take(LOOKS) {
-            let _ = writeln!(text, "             {look}");
+        for Cause { look, repair, .. } in suspect.causes.iter().take(LOOKS) {
+            let _ = writeln!(text, "             {look}; {repair}");
         }
     }
     let rest = verdict.suspects.len() - told;

@@ -6,10 +6,14 @@
 pub mod apply;
 mod fault;
 pub mod gates;
+mod kind;
 pub mod kinds;
 pub mod lanes;
 mod priors;
 pub mod region;
+mod spoken;
 
 pub use fault::{Fault, FaultId, enumerate};
+pub use kind::Kind;
 pub use priors::Priors;
+pub use spoken::{Spoken, spoken};

@@ -2,7 +2,7 @@
 //! served.
 
 use dryjoint_board::{Access, Board, LineId, PartId, PartKind, PinId};
-use dryjoint_faults::{Fault, FaultId};
+use dryjoint_faults::FaultId;
 use dryjoint_logic::Simulation;
 use dryjoint_procedure::{Action, Costs, Procedure, Study};
 use dryjoint_session::Session;
@@ -174,22 +174,6 @@ fn round(waves: &[(PartId, Vec<Option<bool>>)]) -> usize {
         waves.iter().all(|(_, wave)| (all / 2..all).all(|at| at < *length || wave[at] == wave[at - length]))
     };
     (1..=all / 4).map(|periods| 2 * periods).find(repeats).unwrap_or(all)
-}
-
-/// What sort of fault it is, as the records count it.
-pub fn fault_kind(fault: &Fault) -> &'static str {
-    match fault {
-        Fault::JointOpen(_) => "open joint",
-        Fault::Missing(_) => "missing part",
-        Fault::WrongValue(..) => "wrong value",
-        Fault::Reversed(_) => "wrong way round",
-        Fault::Leads(..) => "leads exchanged",
-        Fault::WrongType(_) => "wrong type",
-        Fault::Bridge(..) => "bridge",
-        Fault::RailShort(..) => "short to a rail",
-        Fault::Shifted(..) => "plug one pin off",
-        Fault::Dead(_) => "dead lamp",
-    }
 }
 
 /// `3 looks, 1 measurement`.

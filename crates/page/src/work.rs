@@ -3,7 +3,7 @@
 //! Everything shown is made from the log alone. A process that is killed reads the log again and
 //! stands where it stood.
 
-use crate::subject::{Subject, fault_kind};
+use crate::subject::Subject;
 use dryjoint_board::PartId;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Action, StepId};
@@ -221,7 +221,7 @@ impl Work {
         let mut entry = Entry::new(key, now(), Kind::Repair);
         if let Some(id) = self.subject.fault(fault) {
             fault.clone_into(&mut entry.fault);
-            fault_kind(&self.subject.study.faults[id]).clone_into(&mut entry.fault_kind);
+            self.subject.study.faults[id].kind().words().clone_into(&mut entry.fault_kind);
             entry.probability = probability;
         }
         text.clone_into(&mut entry.text);

@@ -51,6 +51,8 @@ pub enum Seen {
     Ohms(NetId, NetId, Ohms),
     /// A part got hot.
     Hot(PartId),
+    /// It smelt of something burning, nobody knows where.
+    Smelt,
     /// A part was looked at closely, its joints too, and is as it should be.
     Sound(PartId),
 }
@@ -81,17 +83,22 @@ pub struct Misreads {
     pub ohms: f64,
     /// One finger on a part.
     pub hot: f64,
+    /// One nose.
+    pub smelt: f64,
     /// One close look at a part: many a dry joint looks well.
     pub sound: f64,
 }
 
 impl Default for Misreads {
     fn default() -> Self {
-        Self { lamp: 0.005, volts: 0.02, supply: 0.01, ohms: 0.03, hot: 0.1, sound: 0.15 }
+        Self { lamp: 0.005, volts: 0.02, supply: 0.01, ohms: 0.03, hot: 0.1, smelt: 0.1, sound: 0.15 }
     }
 }
 
 impl Misreads {
+    /// The chance for a reading that its reader is not sure of.
+    pub const UNSURE: f64 = 0.2;
+
     /// The chance for one reading.
     pub fn of(&self, seen: Seen) -> f64 {
         match seen {
@@ -100,6 +107,7 @@ impl Misreads {
             Seen::Supply(_) => self.supply,
             Seen::Ohms(..) => self.ohms,
             Seen::Hot(_) => self.hot,
+            Seen::Smelt => self.smelt,
             Seen::Sound(_) => self.sound,
         }
     }

@@ -138,6 +138,13 @@ impl Session {
         (Some(self.readings.push(Kept { reading, withdrawn: false })), notices)
     }
 
+    /// Whoever read it is not sure of it, or is after all: the chance that it was misread.
+    pub fn doubt(&mut self, id: ReadingId, misread: f64) {
+        if let Some((_, kept)) = self.readings.iter_mut().find(|(known, _)| *known == id) {
+            kept.reading.misread = misread.clamp(0.0, 0.5);
+        }
+    }
+
     /// Puts something else in the place of an earlier reading, or takes it back (`None`).
     pub fn correct(&mut self, board: &Board, id: ReadingId, seen: Option<Seen>) -> Vec<Notice> {
         let Some(look) = self.readings.get(id).map(|kept| kept.reading.look) else {
@@ -193,7 +200,7 @@ fn about(seen: Seen) -> Entity {
     match seen {
         Seen::Lamp(part, _) | Seen::Hot(part) | Seen::Sound(part) => Entity::Part(part),
         Seen::Volts(net, _) | Seen::Ohms(net, ..) => Entity::Net(net),
-        Seen::Supply(_) => Entity::Board,
+        Seen::Supply(_) | Seen::Smelt => Entity::Board,
     }
 }
 
@@ -219,6 +226,7 @@ fn impossible(board: &Board, seen: Seen) -> Vec<Notice> {
             notices.extend(believable(board, net, volts));
         }
         Seen::Supply(amps) => notices.extend(current(board, amps)),
+        Seen::Smelt => {}
         Seen::Ohms(a, b, ohms) => {
             notices.extend([a, b].into_iter().flat_map(|net| lead(board, net)));
             if ohms.0.is_nan() || ohms.0 < 0.0 {

@@ -17,4 +17,4 @@ mod tell;
 pub use inquiry::{Inquiry, weigh};
 pub use next::{Deed, Next, Outcome, Sign};
 pub use pairs::{Pair, Pairs};
-pub use suspect::{Doubt, Suspect, Verdict};
+pub use suspect::{Cause, Doubt, Suspect, Verdict};

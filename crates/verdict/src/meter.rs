@@ -6,11 +6,11 @@ use crate::chance::measured;
 use crate::point::{Point, Whose};
 use crate::posterior::Posterior;
 use dryjoint_board::{NetId, PartId, Supply};
-use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
+use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_session::{Reading, Seen};
-use dryjoint_units::Ohms;
+use dryjoint_units::{Ohms, Watts};
 use std::collections::BTreeSet;
 
 /// Faults whose operating point is solved for one reading, at most.
@@ -37,6 +37,40 @@ pub(crate) fn amps_spread(amps: f64) -> f64 {
 
 /// The spread of a resistance's logarithm.
 const OHMS_SPREAD: f64 = 0.1;
+
+/// A resistance on the scale on which it is compared: its logarithm, with an ohm for leads and clips, whose
+/// own resistance nobody knows (judgement).
+fn size(ohms: Ohms) -> f64 {
+    (ohms.0.max(0.0) + 1.0).ln()
+}
+
+/// The power at which a finger calls a small part hot half the time. A transistor's case warms by about
+/// 200 K for each watt (datasheets give that for the free TO-92 case), a quarter-watt resistor by about
+/// as much, and 50 °C is hot to the touch.
+const HOT: f64 = 0.15;
+
+/// The power at which a small part smells: twice what a quarter-watt resistor stands. Judgement.
+const BURNT: f64 = 0.5;
+
+/// How sharp both are, in natural logarithms of the power. Judgement.
+const SOFT: f64 = 0.3;
+
+/// How often someone notices a hot part at all: nobody touches all of them. Judgement.
+const FELT: f64 = 0.3;
+
+/// The chance that someone says that a part is hot which turns so much into heat.
+fn felt(heat: Watts, misread: f64) -> f64 {
+    FELT * ((1.0 - misread) * beyond(heat, HOT) + misread * 0.1)
+}
+
+/// The chance that someone smells something where the hottest part turns so much into heat.
+fn burnt(heat: Watts, misread: f64) -> f64 {
+    FELT * ((1.0 - misread) * beyond(heat, BURNT) + misread * 0.1)
+}
+
+fn beyond(heat: Watts, limit: f64) -> f64 {
+    1.0 / (1.0 + (limit / heat.0.max(1e-6)).powf(1.0 / SOFT))
+}
 
 /// How far a figure is doubted that may hang on how latches woke up.
 const DOUBT: f64 = 0.15;
@@ -77,14 +111,14 @@ impl Inquiry<'_, '_, '_> {
         let before = self.points.len();
         for reading in readings {
             match reading.seen {
-                Seen::Volts(..) | Seen::Supply(_) => {
+                Seen::Volts(..) | Seen::Supply(_) | Seen::Hot(_) | Seen::Smelt => {
                     self.points.solve(self.study, &self.teller, reading.look.index(), &who);
                 }
                 Seen::Ohms(a, b, _) => {
                     let whose: Vec<Whose> = who.iter().map(|&(whose, _)| whose).collect();
                     self.points.solve_ohms(self.study, a, b, &whose);
                 }
-                Seen::Lamp(..) | Seen::Hot(_) | Seen::Sound(_) => {}
+                Seen::Lamp(..) | Seen::Sound(_) => {}
             }
         }
         self.points.len() > before
@@ -110,10 +144,10 @@ impl Inquiry<'_, '_, '_> {
                 Some(Figure::Number(amps, amps_spread(amps), self.amps_scale(), doubt(point) / 5.0))
             }
             Seen::Ohms(a, b, _) => Some(match self.points.ohms(whose, a, b)? {
-                Some(ohms) => Figure::Number(ohms.0.max(0.1).ln(), OHMS_SPREAD, OHMS_SCALE, 0.0),
+                Some(ohms) => Figure::Number(size(ohms), OHMS_SPREAD, OHMS_SCALE, 0.0),
                 None => Figure::Open,
             }),
-            Seen::Lamp(..) | Seen::Hot(_) | Seen::Sound(_) => None,
+            Seen::Lamp(..) | Seen::Hot(_) | Seen::Smelt | Seen::Sound(_) => None,
         }
     }
 
@@ -136,18 +170,24 @@ impl Inquiry<'_, '_, '_> {
         }
         match reading.seen {
             Seen::Volts(net, volts) => self.level(reading.look.index(), net, index, volts.0, misread),
+            // As with a voltage: whoever lies between the leads gets the benefit of the doubt.
+            Seen::Ohms(a, b, _) if self.lies_between(whose, a, b) => {
+                0.5 * measured(0.0, 0.0, OHMS_SPREAD, misread, OHMS_SCALE)
+            }
             // Most faults leave most of the board as it is.
             Seen::Supply(_) | Seen::Ohms(..) => {
                 let good = self.figure(reading, None).map_or(0.0, against);
                 0.8 * good + 0.2 * self.unheard(reading)
             }
-            Seen::Hot(part) => {
-                if self.touches(whose, part) {
-                    0.3
-                } else {
-                    0.02
-                }
-            }
+            Seen::Hot(part) => match self.points.get(whose, reading.look.index()) {
+                Some(point) => felt(point.heat(part), misread),
+                None if self.touches(whose, part) => FELT,
+                None => self.unheard(reading),
+            },
+            Seen::Smelt => match self.points.get(whose, reading.look.index()) {
+                Some(point) => burnt(point.hottest(), misread),
+                None => self.unheard(reading),
+            },
             Seen::Sound(part) if self.touches(whose, part) => misread,
             Seen::Sound(_) => 1.0,
             Seen::Lamp(..) => 1.0,
@@ -157,6 +197,21 @@ impl Inquiry<'_, '_, '_> {
     fn touches(&self, whose: Whose, part: PartId) -> bool {
         let board = self.study.extracted.shape.board;
         whose.is_some_and(|fault| self.study.faults[fault].parts(board).contains(&part))
+    }
+
+    /// Whether a fault's parts have a pin on each of two nets.
+    fn lies_between(&self, whose: Whose, a: NetId, b: NetId) -> bool {
+        let board = self.study.extracted.shape.board;
+        let Some(fault) = whose.map(|fault| &self.study.faults[fault]) else { return false };
+        let at: Vec<NetId> = match *fault {
+            Fault::RailShort(net, rail) => vec![net, rail],
+            Fault::Bridge(a, b) => vec![board.pins[a].net, board.pins[b].net],
+            _ => {
+                let pins = fault.parts(board).into_iter().flat_map(|part| &board.parts[part].pins);
+                pins.map(|&pin| board.pins[pin].net).collect()
+            }
+        };
+        at.contains(&a) && at.contains(&b)
     }
 
     /// The density of a voltage where only the level is known. Whoever is not solved gets the benefit
@@ -183,7 +238,8 @@ impl Inquiry<'_, '_, '_> {
             Seen::Volts(..) => 1.0 / self.volts_scale(),
             Seen::Supply(_) => 1.0 / self.amps_scale(),
             Seen::Ohms(..) => 1.0 / OHMS_SCALE,
-            Seen::Hot(_) => 0.1,
+            Seen::Hot(_) => 0.1 * FELT,
+            Seen::Smelt => 0.1 * FELT,
             Seen::Sound(_) => 1.0,
             Seen::Lamp(..) => 1.0,
         }
@@ -213,6 +269,14 @@ impl Inquiry<'_, '_, '_> {
         });
         let mut sorted: Vec<(f64, f64, usize)> = numbers.collect();
         sorted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
+        if let Seen::Hot(_) | Seen::Smelt = reading.seen {
+            let bin = |&fault: &FaultId| {
+                let point = self.points.get(Some(fault), reading.look.index());
+                let chance = point.map(|_| self.meter(reading, Some(fault), None));
+                chance.map_or(0, |chance| if chance > 0.5 * FELT { 1 } else { 2 })
+            };
+            return who.iter().map(bin).collect();
+        }
         let mut bins: Vec<u32> =
             figures.iter().map(|figure| u32::from(*figure == Some(Figure::Open))).collect();
         let mut bin = 2;
@@ -231,7 +295,7 @@ fn read(reading: &Reading) -> Option<f64> {
     match reading.seen {
         Seen::Volts(_, volts) => Some(volts.0),
         Seen::Supply(amps) => Some(amps.0),
-        Seen::Ohms(_, _, Ohms(ohms)) => ohms.is_finite().then(|| ohms.max(0.1).ln()),
-        Seen::Lamp(..) | Seen::Hot(_) | Seen::Sound(_) => None,
+        Seen::Ohms(_, _, Ohms(ohms)) => ohms.is_finite().then(|| size(Ohms(ohms))),
+        Seen::Lamp(..) | Seen::Hot(_) | Seen::Smelt | Seen::Sound(_) => None,
     }
 }

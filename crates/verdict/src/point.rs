@@ -5,15 +5,15 @@
 
 use crate::inquiry::known;
 use crate::tell::Teller;
-use dryjoint_board::{Board, NetId, PartId, PartKind};
-use dryjoint_circuit::{Solution, Solver};
+use dryjoint_board::{Board, NetId, Part, PartId, PartKind, PinId};
+use dryjoint_circuit::{Network, Solution, Solver};
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::Study;
 use dryjoint_session::{Wiring, resistance};
-use dryjoint_units::{Amps, Ohms, Volts};
+use dryjoint_units::{Amps, Ohms, Volts, Watts};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -26,6 +26,8 @@ pub struct Point {
     /// Volts of each net, by the net's place in the board's table; nothing where no part holds it.
     volts: Vec<Option<(Volts, Volts)>>,
     supply: (Amps, Amps),
+    /// What each part turns into heat, by its place in the board's table.
+    heat: Vec<Watts>,
     /// Whether the lanes knew every signal.
     sure: bool,
 }
@@ -45,6 +47,16 @@ impl Point {
     /// Whether nothing hangs on how latches woke up.
     pub fn is_sure(&self) -> bool {
         self.sure
+    }
+
+    /// What a part turns into heat.
+    pub fn heat(&self, part: PartId) -> Watts {
+        self.heat.get(part.index()).copied().unwrap_or(Watts(0.0))
+    }
+
+    /// What the hottest part turns into heat.
+    pub fn hottest(&self) -> Watts {
+        Watts(self.heat.iter().fold(0.0, |most, heat| heat.0.max(most)))
     }
 
     /// What all supplies together give, on the middle of what is not known.
@@ -201,6 +213,12 @@ fn wiring<'b>(study: &Study<'_, 'b>, whose: Whose) -> Wiring<'b> {
     Wiring::new(study.extracted, fault.as_slice())
 }
 
+/// The power that goes into a part through all its pins.
+fn heat(network: &Network, solution: &Solution, part: &Part) -> f64 {
+    let flow = |&pin: &PinId| Some(solution.at(network, pin)?.0 * solution.pin(network, pin)?.0);
+    part.pins.iter().filter_map(flow).sum()
+}
+
 fn point(
     study: &Study,
     solver: &mut Solver,
@@ -240,7 +258,9 @@ fn point(
         Some(index) => teller.shown(look, index, signal),
         None => teller.good(look, signal),
     };
+    let heat = |part: &Part| heat(&network, &low, part).max(heat(&network, &high, part));
     Some(Point {
+        heat: extracted.shape.board.parts.rows().iter().map(|part| Watts(heat(part))).collect(),
         sure: signals().all(|(id, _)| known(told(id)).is_some()),
         volts: extracted.shape.board.nets.ids().map(both).collect(),
         supply: (amps(&low), amps(&high)),

@@ -1,7 +1,7 @@
 //! What a verdict says.
 
 use dryjoint_board::Board;
-use dryjoint_faults::FaultId;
+use dryjoint_faults::{FaultId, Spoken, spoken};
 use dryjoint_procedure::{GroupId, Study};
 use dryjoint_session::ReadingId;
 
@@ -23,6 +23,24 @@ impl Suspect {
         self.faults.iter().map(|&(fault, _)| study.faults[fault].name(board)).collect()
     }
 
+    /// The faults as people speak of them, place by place, the most probable place first.
+    pub fn causes(&self, study: &Study) -> Vec<Cause> {
+        let board: &Board = study.extracted.shape.board;
+        let faults: Vec<FaultId> = self.faults.iter().map(|&(fault, _)| fault).collect();
+        let share = |wanted: FaultId| {
+            self.faults.iter().find(|(fault, _)| *fault == wanted).map_or(0.0, |&(_, share)| share)
+        };
+        let mut causes: Vec<Cause> = spoken(board, &study.faults, &faults)
+            .into_iter()
+            .map(|spoken| Cause {
+                probability: spoken.faults.iter().map(|&fault| share(fault)).sum(),
+                spoken,
+            })
+            .collect();
+        causes.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        causes
+    }
+
     /// Where to look and what to do, fault by fault; what says the same twice is said once.
     pub fn looks(&self, study: &Study) -> Vec<String> {
         let board: &Board = study.extracted.shape.board;
@@ -35,6 +53,15 @@ impl Suspect {
         }
         looks
     }
+}
+
+/// One thing to look at: faults of one kind at one part.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cause {
+    /// The faults in words, what to look at, what mends it.
+    pub spoken: Spoken,
+    /// Their probability together.
+    pub probability: f64,
 }
 
 /// A reading that does not fit what is most probable.

@@ -13,7 +13,7 @@ use dryjoint_faults::{FaultId, Priors};
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
 use dryjoint_procedure::{Costs, Study};
-use dryjoint_session::{ReadingId, Seen, Session, Sight};
+use dryjoint_session::{Misreads, ReadingId, Seen, Session, Sight};
 use dryjoint_units::{Amps, Ohms, Volts};
 use dryjoint_verdict::{Deed, Inquiry, Next, Outcome, Sign, Verdict};
 use std::fmt::Write as _;
@@ -71,6 +71,11 @@ fn take(board: &Board, text: &str) -> (Session, Vec<Notice>) {
             ["ohms", a, b, ohms] => vec![Seen::Ohms(net(board, a), net(board, b), Ohms(number(ohms)))],
             ["sound", name] => vec![Seen::Sound(part(board, name))],
             ["hot", name] => vec![Seen::Hot(part(board, name))],
+            ["smelt"] => vec![Seen::Smelt],
+            ["unsure", at] => {
+                session.doubt(ReadingId::at(at.parse::<usize>().expect("a number") - 1), Misreads::UNSURE);
+                continue;
+            }
             ["correct", at, word] => {
                 let id = ReadingId::at(at.parse::<usize>().expect("a number") - 1);
                 let (_, before) = session.readings().find(|(known, _)| *known == id).expect("a reading");

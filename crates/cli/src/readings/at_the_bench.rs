@@ -3,10 +3,10 @@
 use super::{Observed, Reading, Seen};
 use crate::bench::Bench;
 use crate::names::{Done, look_up};
-use dryjoint_board::{Board, Notice, PartId};
+use dryjoint_board::{Board, Entity, Notice, PartId};
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Action, Procedure, StepId, Study};
-use dryjoint_session::{LookId, Seen as Noted, Session, Sight};
+use dryjoint_session::{LookId, Misreads, Seen as Noted, Session, Sight};
 
 /// A lamp that was not as a good board has it.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,9 +102,22 @@ fn note(study: &Study, gathered: &mut Gathered, at: LookId, rest_as_expected: bo
     taken.extend(observed.supply.map(Noted::Supply));
     taken.extend(observed.ohms.iter().map(|(a, b, ohms)| Noted::Ohms(*a, *b, *ohms)));
     taken.extend(observed.hot.iter().map(|part| Noted::Hot(*part)));
+    taken.extend(observed.smelt.then_some(Noted::Smelt));
     for seen in taken {
-        let (_, notices) = gathered.session.observe(board, at, seen);
+        let (id, notices) = gathered.session.observe(board, at, seen);
         gathered.notices.extend(notices);
+        if let Some(id) = id.filter(|_| observed.unsure.contains(&about(seen))) {
+            gathered.session.doubt(id, Misreads::UNSURE);
+        }
+    }
+}
+
+/// What a reading is of.
+fn about(seen: Noted) -> Entity {
+    match seen {
+        Noted::Lamp(part, _) | Noted::Hot(part) | Noted::Sound(part) => Entity::Part(part),
+        Noted::Volts(net, _) | Noted::Ohms(net, ..) => Entity::Net(net),
+        Noted::Supply(_) | Noted::Smelt => Entity::Board,
     }
 }
 

@@ -7,7 +7,8 @@
 //! step 2: DS3 dark, rest as expected
 //! step 3: ADDRESS 010011
 //! after tie /LD low; pulse /P1: DS1 lit, BIT0.q 3.4V, supply 210mA, hot Q7
-//! after power off: ohms VCC GND 120R
+//! after power off: ohms VCC GND 120R, smelt
+//! step 4: DS2 dim unsure
 //! ```
 //!
 //! Both forms fill [`Readings`], names as written; [`resolve()`] looks them up on the board.
@@ -66,6 +67,12 @@ pub struct Reading {
     /// Parts that got hot, by reference.
     #[serde(default)]
     pub hot: Vec<String>,
+    /// Whether it smelt of something burning.
+    #[serde(default)]
+    pub smelt: bool,
+    /// What the reader is not sure of: lamps, lamp groups, parts or nets by name, or `supply`.
+    #[serde(default)]
+    pub unsure: Vec<String>,
     /// Where in the table it stood; 0 for JSON.
     #[serde(skip)]
     pub line: usize,
@@ -138,16 +145,20 @@ mod tests {
     fn both_forms_say_the_same() {
         let table = "board address\nstep 1: as expected\nstep 2: DS3 off, rest as expected # odd\n\n\
                      step 3: ADDRESS 010011\nafter tie /LD low; pulse /P1: DS1 on, BIT0.q 3.4V, supply 210mA, \
-                     hot Q7, ohms VCC GND 1k2\n";
+                     hot Q7, ohms VCC GND 1k2, smelt\nstep 4: DS2 dim unsure\n";
         let json = r#"{"board":"address","readings":[
             {"step":1,"rest_as_expected":true},
             {"step":2,"lamps":{"DS3":"dark"},"rest_as_expected":true},
             {"step":3,"groups":{"ADDRESS":"010011"}},
             {"do":[{"act":"tie","line":"/LD","to":"low"},{"act":"pulse","line":"/P1"}],
              "lamps":{"DS1":"lit"},"volts":{"BIT0.q":3.4},"supply_amps":0.21,
-             "hot":["Q7"],"ohms":[{"nets":["VCC","GND"],"ohms":1200.0}]}]}"#;
+             "hot":["Q7"],"ohms":[{"nets":["VCC","GND"],"ohms":1200.0}],"smelt":true},
+            {"step":4,"lamps":{"DS2":"dim"},"unsure":["DS2"]}]}"#;
         let mut from_table = parse(table).unwrap();
-        assert_eq!(from_table.readings.iter().map(|reading| reading.line).collect::<Vec<_>>(), [2, 3, 5, 6]);
+        assert_eq!(
+            from_table.readings.iter().map(|reading| reading.line).collect::<Vec<_>>(),
+            [2, 3, 5, 6, 7]
+        );
         for reading in &mut from_table.readings {
             reading.line = 0;
         }

@@ -1,7 +1,7 @@
 //! Readings looked up on the board: names become parts and nets, groups become lamps.
 
 use super::{Between, Reading, Readings, Seen};
-use dryjoint_board::{Board, NetId, PartId, PartKind, nearest};
+use dryjoint_board::{Board, Entity, NetId, PartId, PartKind, nearest};
 use dryjoint_units::{Amps, Ohms, Volts};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -18,6 +18,10 @@ pub struct Observed {
     pub ohms: Vec<(NetId, NetId, Ohms)>,
     /// Parts that got hot.
     pub hot: Vec<PartId>,
+    /// Whether it smelt.
+    pub smelt: bool,
+    /// Lamps, parts and nets whose reader is not sure.
+    pub unsure: BTreeSet<Entity>,
 }
 
 /// Looks everything up; every problem with its place.
@@ -67,7 +71,8 @@ fn conflicts(board: &Board, before: &Observed, now: &Observed, other: &str, prob
 }
 
 fn look_up(board: &Board, reading: &Reading, problems: &mut Vec<String>) -> Observed {
-    let mut lamps = Observed { supply: reading.supply_amps.map(Amps), ..Observed::default() };
+    let supply = reading.supply_amps.map(Amps);
+    let mut lamps = Observed { supply, smelt: reading.smelt, ..Observed::default() };
     for (name, seen) in &reading.lamps {
         match lamp(board, name) {
             Ok(part) => add(board, &mut lamps, part, *seen, problems),
@@ -102,7 +107,27 @@ fn look_up(board: &Board, reading: &Reading, problems: &mut Vec<String>) -> Obse
             None => problems.push(format!("there is no part `{name}`")),
         }
     }
+    for name in &reading.unsure {
+        let meant = unsure(board, name);
+        if meant.is_empty() {
+            problems.push(format!("nothing is called `{name}`, so nobody can be unsure of it"));
+        }
+        lamps.unsure.extend(meant);
+    }
     lamps
+}
+
+/// What a name can mean on a board: a lamp or part, a net, the lamps of a group, or the supply.
+fn unsure(board: &Board, name: &str) -> Vec<Entity> {
+    let parts = board.parts.iter().filter(|(_, part)| part.reference == name);
+    let nets = board.nets.iter().filter(|(_, net)| net.name == name);
+    let groups = board.lamps.rows().iter().filter(|group| group.name == name);
+    parts
+        .map(|(part, _)| Entity::Part(part))
+        .chain(nets.map(|(net, _)| Entity::Net(net)))
+        .chain(groups.flat_map(|group| group.lamps.iter().map(|&lamp| Entity::Part(lamp))))
+        .chain((name == "supply").then_some(Entity::Board))
+        .collect()
 }
 
 fn add(board: &Board, lamps: &mut Observed, part: PartId, seen: Seen, problems: &mut Vec<String>) {

@@ -51,8 +51,13 @@ fn reading(line: &str) -> Result<Reading, String> {
 }
 
 fn add(reading: &mut Reading, item: &str) -> Result<(), String> {
-    let words: Vec<&str> = item.split_whitespace().collect();
+    let mut words: Vec<&str> = item.split_whitespace().collect();
+    if let ["hot" | "ohms", name, .., "unsure"] | [name, _, "unsure"] = words[..] {
+        reading.unsure.push(name.to_owned());
+        words.pop();
+    }
     match words[..] {
+        ["smelt"] => reading.smelt = true,
         ["as", "expected"] | ["rest", "as", "expected"] => reading.rest_as_expected = true,
         ["supply", current] => {
             let amps = Amps::parse(current).map_err(|error| format!("`{current}` is no current: {error}"))?;

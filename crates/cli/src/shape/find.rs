@@ -62,6 +62,23 @@ pub struct Suspect {
     pub shares: Vec<f64>,
     /// What to look at on the board; the same is said once.
     pub look: Vec<String>,
+    /// The faults as people speak of them, place by place, the most probable place first.
+    pub causes: Vec<Cause>,
+}
+
+/// Faults of one kind at one part.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Cause {
+    /// Part and pins in words.
+    pub words: String,
+    /// What sort of fault.
+    pub kind: String,
+    /// Their probability together.
+    pub probability: f64,
+    /// What to look at.
+    pub look: String,
+    /// What mends it.
+    pub repair: String,
 }
 
 /// What to do next.

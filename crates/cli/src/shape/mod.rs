@@ -13,7 +13,7 @@ mod parts;
 mod plan;
 pub mod survey;
 
-pub use find::{Deed, Doubt, Next, Outcome, Surprise, Suspect, Verdict};
+pub use find::{Cause, Deed, Doubt, Next, Outcome, Surprise, Suspect, Verdict};
 pub use levels::Levels;
 pub use named::Named;
 pub use parts::{Parts, kind_name, model_name};

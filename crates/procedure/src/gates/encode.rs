@@ -31,6 +31,11 @@ impl<'c> Encoding<'c> {
         Self { circuit, formula, good: vec![None; circuit.len()], seen: BTreeMap::new(), high }
     }
 
+    /// A literal that is always so.
+    pub fn constant(&self, high: bool) -> Literal {
+        self.high.is(high)
+    }
+
     /// The node's level in the good circuit.
     pub fn good(&mut self, node: NodeId) -> Literal {
         if let Some(literal) = self.good[node.index()] {

@@ -57,13 +57,13 @@ pub(super) fn expected(circuit: &Circuit, vectors: &[Vector]) -> Vec<Vec<Option<
 }
 
 /// Where a fault sits in the laid-out circuit, and the level it holds there.
-struct Spoilt {
-    at: At,
-    level: Level,
+pub(super) struct Spoilt {
+    pub at: At,
+    pub level: Level,
 }
 
 #[derive(PartialEq)]
-enum At {
+pub(super) enum At {
     Net(NodeId),
     Pin(NodeId, usize),
     /// The data input of a flip-flop, by the node of its output.
@@ -72,7 +72,7 @@ enum At {
 }
 
 impl Spoilt {
-    fn of(logic: &Logic, circuit: &Circuit, fault: StuckAt) -> Self {
+    pub fn of(logic: &Logic, circuit: &Circuit, fault: StuckAt) -> Self {
         let at = match fault.site {
             Site::Net(signal) => circuit.node(signal).map(At::Net),
             Site::Branch(stage, pin) => {

@@ -1,11 +1,13 @@
 //! Vectors for gate netlists: as few as can be found for everything that any vector shows, and a proof
 //! for each fault that none shows.
 //!
-//! The main verb is [`plan()`]; [`explain()`] says why a fault is shown or why not.
+//! The main verb is [`plan()`]; [`explain()`] says why a fault is shown or why not; [`distinguish()`] tells
+//! the faults from each other.
 
 mod bound;
 mod compact;
 mod cover;
+mod distinguish;
 mod encode;
 mod explain;
 mod formula;
@@ -17,6 +19,7 @@ mod sequence;
 mod targets;
 
 pub use bound::Bound;
+pub use distinguish::{Distinction, distinguish};
 pub use explain::{Explanation, Place, explain};
 pub use formula::{Formula, Literal};
 pub use plan::{Options, Phase, Progress, Standing, VectorPlan, plan};

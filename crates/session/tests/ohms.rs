@@ -1,0 +1,46 @@
+//! Ohms with power off, as a meter shows them.
+#![allow(missing_docs, reason = "software tests")]
+
+use dryjoint_board::Board;
+use dryjoint_circuit::Solver;
+use dryjoint_faults::{Fault, enumerate};
+use dryjoint_logic::extract;
+use dryjoint_session::{Wiring, resistance};
+
+fn board() -> Board {
+    let text = "board words\nrail VCC 5V limit 100mA\nground GND\nJ1 header 1=GND 2=VCC 3=A\n\
+                R1 22k A b\nR2 22k b GND\nR3 2k2 VCC q\nQ1 2N3904 q b GND\nR4 470 VCC n\nDS1 red n q\n";
+    let mut loader = |_: &str| Err("no such file".to_owned());
+    dryjoint_netlist::read("ohms.board", text, &mut loader).board.expect("a sound board")
+}
+
+fn ohms(fault: Option<&str>, a: &str, b: &str) -> Option<f64> {
+    let board = board();
+    let (extracted, _) = extract(&board);
+    let faults: Vec<Fault> = enumerate(&board);
+    let fault = fault.map(|name| *faults.iter().find(|fault| fault.name(&board) == name).expect("a fault"));
+    let net = |name: &str| board.nets.iter().find(|(_, net)| net.name == name).map(|(id, _)| id).unwrap();
+    let wiring = Wiring::new(&extracted, fault.as_slice());
+    let found = resistance(&mut Solver::default(), wiring.bare(), net(a), net(b)).expect("a point");
+    found.map(|ohms| ohms.0)
+}
+
+/// Series and parallel resistances (Ohm's and Kirchhoff's laws): what the meter shows with the supply away,
+/// at a voltage that wakes no junction; a lead adds a hundredth of an ohm.
+#[test]
+fn resistances_are_those_of_the_parts_between_the_leads() {
+    let near = |found: Option<f64>, wanted: f64| found.is_some_and(|ohms| (ohms / wanted - 1.0).abs() < 1e-3);
+    assert!(near(ohms(None, "VCC", "q"), 2200.0));
+    assert!(near(ohms(None, "A", "b"), 22e3));
+    assert!(near(ohms(None, "A", "GND"), 44e3));
+    assert!(near(ohms(None, "VCC", "n"), 470.0));
+}
+
+#[test]
+fn an_open_joint_shows_no_reading_and_a_bridge_nearly_nothing() {
+    assert_eq!(ohms(None, "VCC", "GND"), None);
+    assert_eq!(ohms(Some("R3.1 open"), "VCC", "q"), None);
+    assert_eq!(ohms(Some("R4 missing"), "VCC", "n"), None);
+    assert!(ohms(Some("J1.1-J1.2 bridged"), "VCC", "GND").is_some_and(|ohms| ohms < 0.2));
+    assert!(ohms(Some("R1 220k"), "A", "b").is_some_and(|ohms| (ohms / 220e3 - 1.0).abs() < 1e-3));
+}
