@@ -4,7 +4,10 @@
 //! a plain way written here, or against what the machine can do at all. Nothing here passes or fails.
 #![allow(clippy::print_stdout, reason = "a program for the terminal")]
 
+mod boards;
+mod factors;
 mod grading;
+mod klu;
 mod load;
 mod page;
 mod plain;
@@ -25,6 +28,8 @@ fn best_of(runs: usize, mut work: impl FnMut()) -> Duration {
 fn main() {
     load::print();
     stages::print();
+    factors::print();
+    boards::print();
     grading::print();
     page::print();
 }

@@ -11,6 +11,8 @@ pub enum Method {
     Newton,
     /// Newton's method from a guess made node by node.
     Relaxation,
+    /// Newton's method on the part of the network that a change reaches.
+    Partial,
     /// Newton's method with the guessed nets held, then slowly let go.
     Release,
     /// A leak from every node to ground, taken away in steps.
@@ -26,6 +28,7 @@ impl fmt::Display for Method {
         f.write_str(match self {
             Self::Newton => "Newton's method",
             Self::Relaxation => "Newton's method after relaxation",
+            Self::Partial => "Newton's method around the change",
             Self::Release => "releasing the guess",
             Self::LeakStepping => "leak stepping",
             Self::SourceStepping => "source stepping",

@@ -10,6 +10,8 @@ use crate::system::{Shape, System};
 const RESIDUAL: f64 = 1e-10;
 /// or by this share of the greatest current anywhere, below which sums of rounded numbers say nothing;
 const ROUNDING: f64 = 1e-12;
+/// a node that misses more than this has perhaps not been reached yet;
+const MISSING: f64 = 2e-11;
 /// … and the last step moved no node by more than this, volts (and the same share of its voltage).
 const STEP: f64 = 1e-6;
 /// How far past the sources' voltages a step may go, volts.
@@ -132,6 +134,36 @@ impl Engine {
         found
     }
 
+    /// Where most current is missing.
+    fn worst(&self, system: &System, found: &devices::Found, outcome: &mut Outcome) {
+        outcome.residual = found.inner;
+        for node in &system.node {
+            let amps = self.f[*node as usize].abs();
+            if amps > outcome.residual || amps.is_nan() {
+                outcome.residual = amps;
+                outcome.worst = *node;
+            }
+        }
+    }
+
+    /// Whether Kirchhoff's law holds at a state as it is: no step is taken.
+    pub(crate) fn look(&mut self, system: &System, state: &mut State) -> Outcome {
+        let found = self.assemble(system, state, &PLAIN);
+        let mut outcome = Outcome { solved: false, iterations: 0, residual: f64::INFINITY, worst: 0 };
+        self.worst(system, &found, &mut outcome);
+        outcome.solved = !found.limited && outcome.residual <= RESIDUAL.max(ROUNDING * found.greatest);
+        outcome
+    }
+
+    /// The nodes that missed current when last looked at, far less than would stop a run.
+    pub(crate) fn missing(&self, system: &System) -> Vec<bool> {
+        let mut missing = vec![false; system.unknown.len()];
+        for node in &system.node {
+            missing[*node as usize] = self.f[*node as usize].abs() > MISSING;
+        }
+        missing
+    }
+
     /// Runs until solved, or `most` steps.
     pub(crate) fn newton(&mut self, system: &System, state: &mut State, aid: &Aid, most: u32) -> Outcome {
         hold(system, &mut state.x, aid.scale);
@@ -139,14 +171,7 @@ impl Engine {
         let mut settled = system.n == 0;
         loop {
             let found = self.assemble(system, state, aid);
-            outcome.residual = found.inner;
-            for node in &system.node {
-                let amps = self.f[*node as usize].abs();
-                if amps > outcome.residual || amps.is_nan() {
-                    outcome.residual = amps;
-                    outcome.worst = *node;
-                }
-            }
+            self.worst(system, &found, &mut outcome);
             if !found.limited && settled && outcome.residual <= RESIDUAL.max(ROUNDING * found.greatest) {
                 outcome.solved = true;
                 return outcome;

@@ -5,6 +5,7 @@ use crate::failure::{Attempt, Method, NoSolution};
 use crate::homotopy::{GRIP, RAIL_GRIP};
 use crate::network::{Network, Spot};
 use crate::newton::{Engine, LEAK, Outcome};
+use crate::partial::partial;
 use crate::relax::relax;
 use crate::solution::{Delivery, Solution};
 use crate::state::State;
@@ -71,8 +72,8 @@ impl Solver {
         self.run(network, &Start::Walk(from))
     }
 
-    /// Newton from another point of the same network before edits: the quickest way after a small
-    /// change, but where there are latches it may jump to another of their states.
+    /// Newton from another point of the same network before edits, in a large one only where the change
+    /// reaches: the quickest way after a small change, but where there are latches it may jump to another of their states.
     pub fn solve_from(&mut self, network: &Network, from: &Solution) -> Result<Solution, NoSolution> {
         self.run(network, &Start::From(from))
     }
@@ -159,6 +160,14 @@ impl Solver {
         solution: &Solution,
         tried: &mut Vec<Attempt>,
     ) -> Result<(State, Method, Outcome), NoSolution> {
+        if system.n > RELAX_FROM {
+            let mut state = self.state_of(system, solution);
+            if let Some(outcome) = partial(&mut self.engine, system, &mut state) {
+                note(tried, Method::Partial, outcome);
+                return Ok((state, Method::Partial, outcome));
+            }
+            self.engine.prepare(system);
+        }
         if system.n > RELAX_FROM
             && let Some(x) = relax(&mut self.engine, system, solution.volts.clone())
         {

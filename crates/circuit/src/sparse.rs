@@ -10,13 +10,16 @@
 
 /// A pattern in compressed columns, rows ascending within each.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(crate) struct Pattern {
-    pub(crate) starts: Vec<u32>,
-    pub(crate) rows: Vec<u32>,
+pub struct Pattern {
+    /// Where each column's rows start; one more than there are columns.
+    pub starts: Vec<u32>,
+    /// The rows of all columns.
+    pub rows: Vec<u32>,
 }
 
 impl Pattern {
-    pub(crate) fn n(&self) -> usize {
+    /// How many rows and columns there are.
+    pub fn n(&self) -> usize {
         self.starts.len().saturating_sub(1)
     }
 
@@ -35,7 +38,7 @@ const NONE: u32 = u32::MAX;
 
 /// Factors P·A·Q = L·U.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct SparseLu {
+pub struct SparseLu {
     /// Column k of the factors is column `order[k]` of the matrix.
     order: Vec<u32>,
     /// Row r of the matrix is row `place[r]` of the factors.
@@ -51,7 +54,7 @@ pub(crate) struct SparseLu {
 
 impl SparseLu {
     /// Orders, finds the pattern, pivots and factors; false where the matrix is singular.
-    pub(crate) fn factor(&mut self, a: &Pattern, values: &[f64]) -> bool {
+    pub fn factor(&mut self, a: &Pattern, values: &[f64]) -> bool {
         let n = a.n();
         if self.order.len() != n {
             self.order = order(a);
@@ -141,7 +144,7 @@ impl SparseLu {
 
     /// The arithmetic alone, on the pattern of the last [`factor`](Self::factor); false where it is
     /// no longer safe.
-    pub(crate) fn refactor(&mut self, a: &Pattern, values: &[f64]) -> bool {
+    pub fn refactor(&mut self, a: &Pattern, values: &[f64]) -> bool {
         let n = a.n();
         if self.pivots.len() != n {
             return false;
@@ -183,7 +186,7 @@ impl SparseLu {
     }
 
     /// Solves for the right-hand side in place.
-    pub(crate) fn solve(&mut self, b: &mut [f64]) {
+    pub fn solve(&mut self, b: &mut [f64]) {
         let n = self.pivots.len();
         let x = &mut self.work[..n];
         for (place, value) in self.place.iter().zip(b.iter()) {
@@ -215,7 +218,7 @@ impl SparseLu {
     }
 
     /// Entries of L and U together, the diagonal once.
-    pub(crate) fn fill(&self) -> usize {
+    pub fn fill(&self) -> usize {
         self.l.rows.len() + self.u.rows.len() + self.pivots.len()
     }
 }

@@ -20,6 +20,7 @@ mod states;
 mod stop;
 mod survey_shape;
 mod survey_text;
+mod ties_text;
 mod verdict_text;
 
 use arguments::{Arguments, Command};

@@ -3,8 +3,11 @@
 use crate::shape::survey as shape;
 use dryjoint_board::{Board, NetId, PartId};
 use dryjoint_parts::Glow;
-use dryjoint_survey::{Beat, Draw, Margin, NetMargins, Shine, Survey};
-use dryjoint_units::Amps;
+use dryjoint_survey::{
+    Beat, Burden, Dead, Draw, Jumper, Load, Margin, NetMargins, PinTies, Reason, Shine, Survey, Unpowered,
+    Verdict,
+};
+use dryjoint_units::{Amps, Volts};
 
 /// The document of a survey of this board.
 pub fn document(board: &Board, survey: &Survey) -> shape::Survey {
@@ -31,18 +34,96 @@ pub fn document(board: &Board, survey: &Survey) -> shape::Survey {
             })
             .collect(),
         lamps: survey.lamps.iter().map(|row| shine(board, row)).collect(),
-        limits: survey
-            .limits
-            .iter()
-            .map(|row| {
-                let (found, limit) = row.load.figures();
-                let on = row.load.name().to_owned();
-                let share = digits(row.load.share());
-                shape::Limit { part: part(row.part), on, found: digits(found), limit: digits(limit), share }
-            })
-            .collect(),
+        limits: survey.limits.iter().map(|row| limit(board, row.part, row.load)).collect(),
         supply: survey.draw.as_ref().map(draw),
         clocks: survey.clocks.iter().map(|row| beat(board, row)).collect(),
+        ties: survey.ties.iter().map(|row| pin_ties(board, row)).collect(),
+        unpowered: unpowered(board, &survey.unpowered),
+    }
+}
+
+fn limit(board: &Board, part: PartId, load: Load) -> shape::Limit {
+    let (found, limit) = load.figures();
+    let (on, share) = (load.name().to_owned(), digits(load.share()));
+    let part = board.parts[part].reference.clone();
+    shape::Limit { part, on, found: digits(found), limit: digits(limit), share }
+}
+
+fn pin_ties(board: &Board, row: &PinTies) -> shape::PinTies {
+    let pin = &board.pins[row.pin];
+    let (verdict, reason) = row.open_verdict;
+    shape::PinTies {
+        pin: format!("{}.{}", board.parts[pin.part].reference, pin.name),
+        net: board.nets[pin.net].name.clone(),
+        open: shape::Open {
+            verdict: verdict_word(verdict).to_owned(),
+            reason: reason_words(reason).to_owned(),
+            volts: row.open.map(|volts| digits(volts.0)),
+            reads: row.reads.map(|high| if high { "high" } else { "low" }.to_owned()),
+        },
+        ground: jumper(board, &row.ground),
+        rail: jumper(board, &row.rail),
+    }
+}
+
+fn jumper(board: &Board, jumper: &Jumper) -> shape::Jumper {
+    let burden = |burden: Burden| shape::Burden {
+        limit: limit(board, burden.part, burden.load),
+        junction_celsius: burden.junction.map(|junction| digits(junction.0)),
+    };
+    shape::Jumper {
+        verdict: verdict_word(jumper.verdict).to_owned(),
+        reason: reason_words(jumper.reason).to_owned(),
+        amps: nano(jumper.amps),
+        amps_fought: jumper.fought.map(nano),
+        own: jumper.own.map(burden),
+        other: jumper.other.map(burden),
+    }
+}
+
+fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Safe => "safe",
+        Verdict::Unsafe => "unsafe",
+        Verdict::Pointless => "pointless",
+    }
+}
+
+fn reason_words(reason: Reason) -> &'static str {
+    match reason {
+        Reason::Moves => "the board reads what the hand says",
+        Reason::AsOpen => "the open pin reads the same",
+        Reason::Unread => "nothing on the board reads it",
+        Reason::OwnOutput => "the board itself says what is here",
+        Reason::Floats => "nothing holds it",
+        Reason::Limit => "a part of this board overheats or comes beyond its limit",
+        Reason::OthersLimit => "a driver on another board overheats or comes beyond its limit",
+        Reason::Supply => "the supply comes to its limit",
+    }
+}
+
+fn unpowered(board: &Board, unpowered: &Unpowered) -> shape::Unpowered {
+    let volts = |volts: Option<Volts>| volts.map(|volts| digits(volts.0));
+    let name = |net: NetId| board.nets[net].name.clone();
+    let dead = |row: &Dead| shape::Dead {
+        red: name(row.red),
+        black: name(row.black),
+        ohms: row.ohms.map(|ohms| digits(ohms.0)),
+        forward_volts: volts(row.forward),
+        backward_volts: volts(row.backward),
+    };
+    shape::Unpowered {
+        rails: unpowered.rails.iter().map(dead).collect(),
+        points: unpowered.points.iter().map(dead).collect(),
+        transistors: unpowered
+            .transistors
+            .iter()
+            .map(|row| shape::DeadTransistor {
+                parts: row.parts.iter().map(|part| board.parts[*part].reference.clone()).collect(),
+                base_emitter_volts: volts(row.emitter),
+                base_collector_volts: volts(row.collector),
+            })
+            .collect(),
     }
 }
 

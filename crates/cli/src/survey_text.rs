@@ -1,7 +1,7 @@
 //! A survey read aloud: what to set before power, what to expect, where it is tight.
 
-use crate::render;
 use crate::shape::survey::{Draw, Margin, Survey};
+use crate::{render, ties_text};
 use dryjoint_units::{Amps, Hertz, Ohms};
 use std::fmt::Write as _;
 
@@ -10,12 +10,13 @@ const ROWS: usize = 8;
 
 /// The whole survey.
 pub fn text(survey: &Survey) -> String {
-    let mut text = String::new();
+    let mut text = ties_text::unpowered(&survey.unpowered);
     if let Some(supply) = &survey.supply {
         text.push_str(&power(supply));
     }
     text.push_str(&lamps(survey));
     text.push_str(&clocks(survey));
+    text.push_str(&ties_text::ties(&survey.ties));
     text.push_str(&levels(survey));
     text.push_str(&drive(survey));
     text.push_str(&limits(survey));
@@ -26,7 +27,7 @@ fn power(supply: &Draw) -> String {
     let mut text = render::heading("First power");
     let _ = writeln!(text, "Set the supply's current limit to {}.", Amps(supply.limit));
     if let Some([least, most]) = supply.idle {
-        let _ = writeln!(text, "With nothing tied it gives {} to {}.", Amps(least), Amps(most));
+        let _ = writeln!(text, "With nothing tied it gives {}.", range(least, most));
     }
     let _ = writeln!(
         text,
@@ -36,6 +37,12 @@ fn power(supply: &Draw) -> String {
         Amps(supply.worst)
     );
     text
+}
+
+/// `4mA to 6mA`, or one figure where both ends read the same.
+fn range(least: f64, most: f64) -> String {
+    let ends = [least, most].map(|amps| Amps(amps).to_string());
+    if ends[0] == ends[1] { ends[0].clone() } else { ends.join(" to ") }
 }
 
 fn lamps(survey: &Survey) -> String {
@@ -49,7 +56,10 @@ fn lamps(survey: &Survey) -> String {
         let names = survey.lamps.iter().filter(|lamp| lamp.looks.as_deref() == Some(wanted));
         names.map(|lamp| lamp.lamp.clone()).collect::<Vec<_>>()
     };
-    let mut text = format!("Lamps: {} to {} when lit", Amps(least), Amps(most));
+    let mut text = format!("Lamps: {} when lit", range(least, most));
+    if survey.lamps.iter().all(|lamp| matches!(lamp.looks.as_deref(), Some("lit") | None)) {
+        text.push_str(", and all plainly lit");
+    }
     for (word, meaning) in [("dim", "only dim"), ("dark", "not to be seen")] {
         let names = looks(word);
         if !names.is_empty() {
@@ -141,7 +151,7 @@ fn drive(survey: &Survey) -> String {
 }
 
 /// Rows that differ by their name only, as one; at most [`ROWS`] of them.
-fn alike(rows: impl Iterator<Item = Vec<String>>) -> Vec<Vec<String>> {
+pub fn alike(rows: impl Iterator<Item = Vec<String>>) -> Vec<Vec<String>> {
     let mut found: Vec<(Vec<String>, usize)> = Vec::new();
     for row in rows {
         if let Some((_, more)) = found.iter_mut().find(|(known, _)| known[1..] == row[1..]) {

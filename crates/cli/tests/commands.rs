@@ -100,6 +100,11 @@ fn find() {
 }
 
 #[test]
+fn check() {
+    hold("check.md");
+}
+
+#[test]
 fn plan() {
     hold("plan.md");
 }

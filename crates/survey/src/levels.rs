@@ -55,13 +55,14 @@ impl<'e, 'b> Levels<'e, 'b> {
         let shape = &self.extracted.shape;
         let levels = &self.extracted.levels;
         let rests_high = levels[net].rest == Level::WeakOne;
+        let lies_low = levels[net].rest == Level::WeakZero && shape.drivers(net).next().is_none();
         let mut inputs: Vec<(NetId, Volts)> = Vec::new();
         let mut without: Vec<PartId> = Vec::new();
         let all = |out: &mut Vec<PartId>| {
             out.extend(shape.drivers(net).flat_map(|id| shape.output_transistors(id, net)));
         };
         let mut also = Vec::new();
-        if high && rests_high {
+        if high && rests_high || !high && lies_low {
             all(&mut without);
         } else {
             let (cluster, row) = self.driving(net, high)?;

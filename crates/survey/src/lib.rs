@@ -4,6 +4,8 @@
 //! board lets a [`Watch`] see each of them first.
 
 mod corner;
+mod deaf;
+mod decoupling;
 mod drive;
 mod fan_out;
 mod lamps;
@@ -12,9 +14,12 @@ mod limits;
 mod margins;
 mod probe;
 mod receivers;
+mod rest;
 mod supply;
 mod survey;
+mod ties;
 mod time;
+mod unpowered;
 mod watch;
 
 pub use drive::Driven;
@@ -24,6 +29,8 @@ pub use limits::{Limit, Load};
 pub use margins::{Margin, NetMargins};
 pub use supply::Draw;
 pub use survey::{Survey, survey};
+pub use ties::{Burden, Jumper, PinTies, Reason, Verdict, ties};
 pub use time::clocks::{Beat, Running};
 pub use time::wave::Wave;
+pub use unpowered::{Dead, DeadTransistor, Unpowered, unpowered};
 pub use watch::{Drive, State, Strain, Swing, Watch};

@@ -78,7 +78,7 @@ const RESISTOR: Watts = Watts(0.25);
 /// An electrolytic stands this much the wrong way round for good (common practice, no source).
 const WRONG_WAY: Volts = Volts(0.5);
 /// The share of a limit from which a part is told of.
-const NEAR: f64 = 0.8;
+pub(crate) const NEAR: f64 = 0.8;
 
 /// Every part that has limits, with the one it comes nearest to, nearest first.
 pub(crate) fn limits(watch: &Watch, notices: &mut Vec<Notice>) -> Vec<Limit> {

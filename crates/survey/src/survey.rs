@@ -1,5 +1,7 @@
 //! The survey itself: everything that a board's own numbers say before power.
 
+use crate::deaf::deaf;
+use crate::decoupling::decoupling;
 use crate::drive::{Driven, driven};
 use crate::fan_out::{FanOut, fan_out};
 use crate::lamps::{Shine, lamps};
@@ -7,8 +9,11 @@ use crate::levels::Levels;
 use crate::limits::{Limit, limits};
 use crate::margins::{NetMargins, margins};
 use crate::receivers::Receivers;
+use crate::rest::rest;
 use crate::supply::{Draw, draw};
+use crate::ties::{PinTies, ties};
 use crate::time::clocks::{Beat, beats};
+use crate::unpowered::{Unpowered, unpowered};
 use crate::watch::Watch;
 use dryjoint_board::Notice;
 use dryjoint_circuit::{Conditions, Solver};
@@ -33,6 +38,10 @@ pub struct Survey {
     pub draw: Option<Draw>,
     /// Every clock at every position of its switch.
     pub clocks: Vec<Beat>,
+    /// Every connector pin left open and tied either way.
+    pub ties: Vec<PinTies>,
+    /// What a meter reads with the supply off.
+    pub unpowered: Unpowered,
 }
 
 /// Surveys a board whose states `watch` has seen. A warning among the notices says what must be mended
@@ -46,6 +55,12 @@ pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
     let margins = margins(watch, &mut receivers, &mut levels, &mut solver, &mut notices);
     let board = watch.extracted.shape.board;
     let (usual_load, fan_out) = fan_out(board, &margins, &mut levels, &mut solver);
+    let draw = draw(watch, &mut solver, &mut notices);
+    let (ties, unsafe_lines) = ties(watch.extracted, draw.as_ref());
+    notices.extend(unsafe_lines);
+    deaf(watch.extracted, &mut notices);
+    rest(watch.extracted, &mut notices);
+    decoupling(board, &mut notices);
     let survey = Survey {
         margins,
         usual_load,
@@ -53,8 +68,10 @@ pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
         driven: driven(watch, &mut notices),
         lamps: lamps(watch, &mut notices),
         limits: limits(watch, &mut notices),
-        draw: draw(watch, &mut solver, &mut notices),
         clocks: beats(watch.extracted, &mut solver, &mut notices),
+        draw,
+        ties,
+        unpowered: unpowered(watch.extracted, &mut solver),
     };
     notices.sort_by_key(|notice| (std::cmp::Reverse(notice.severity), notice.about, notice.code));
     (survey, notices)

@@ -4,7 +4,7 @@
 //! at those operating points and keeps the worst of everything, so that no state is solved twice. A few
 //! states that show each connector pin at both levels are kept whole, for the ties.
 
-use dryjoint_board::{NetId, PartId, PartKind};
+use dryjoint_board::{Board, NetId, PartId, PartKind};
 use dryjoint_circuit::{Network, Solution};
 use dryjoint_ids::Side;
 use dryjoint_logic::{Extracted, Level, SignalId};
@@ -164,6 +164,19 @@ impl<'e, 'b> Watch<'e, 'b> {
         level: &dyn Fn(SignalId) -> Level,
     ) {
         let board = self.extracted.shape.board;
+        let strain = &mut self.strains[id];
+        strain.bear(board, id, network, solution);
+        if let (PartKind::Lamp(_), Some(anode)) = (&board.parts[id].kind, board.parts[id].pins.first()) {
+            let forward = solution.pin(network, *anode).unwrap_or_default();
+            let value = self.extracted.lamp_of[id].and_then(|signal| level(signal).value());
+            strain.lamp(forward, value);
+        }
+    }
+}
+
+impl Strain {
+    /// Adds what a part bears at one operating point.
+    pub(crate) fn bear(&mut self, board: &Board, id: PartId, network: &Network, solution: &Solution) {
         let part = &board.parts[id];
         let ends: Vec<(f64, f64)> = part
             .pins
@@ -173,38 +186,29 @@ impl<'e, 'b> Watch<'e, 'b> {
                 (volts, solution.pin(network, pin).unwrap_or_default().0)
             })
             .collect();
-        let strain = &mut self.strains[id];
         if ends.len() >= 2 {
             let power: f64 = ends.iter().map(|(volts, amps)| volts * amps).sum();
-            strain.power = most(strain.power, Watts(power));
+            self.power = most(self.power, Watts(power));
         }
         match part.kind {
             PartKind::Resistor { .. } | PartKind::Capacitor { polar: false, .. } => {
-                strain.current = most(strain.current, Amps(ends[0].1.abs()));
-                strain.across = most(strain.across, Volts((ends[0].0 - ends[1].0).abs()));
+                self.current = most(self.current, Amps(ends[0].1.abs()));
+                self.across = most(self.across, Volts((ends[0].0 - ends[1].0).abs()));
             }
             PartKind::Capacitor { polar: true, .. } => {
-                strain.across = most(strain.across, Volts(ends[0].0 - ends[1].0));
-                strain.reverse = most(strain.reverse, Volts(ends[1].0 - ends[0].0));
+                self.across = most(self.across, Volts(ends[0].0 - ends[1].0));
+                self.reverse = most(self.reverse, Volts(ends[1].0 - ends[0].0));
             }
-            PartKind::Diode(_) => strain.junction(&ends),
-            PartKind::Lamp(_) => {
-                strain.junction(&ends);
-                let forward = Amps(ends[0].1);
-                let value = self.extracted.lamp_of[id].and_then(|signal| level(signal).value());
-                strain.lamp(forward, value);
-            }
+            PartKind::Diode(_) | PartKind::Lamp(_) => self.junction(&ends),
             PartKind::Bipolar(model) => {
                 let npn = !matches!(&board.models[model].model,
                     Model::Bipolar(card) if card.polarity == Polarity::Pnp);
-                strain.transistor(&ends, if npn { 1.0 } else { -1.0 });
+                self.transistor(&ends, if npn { 1.0 } else { -1.0 });
             }
             _ => {}
         }
     }
-}
 
-impl Strain {
     fn junction(&mut self, ends: &[(f64, f64)]) {
         self.current = most(self.current, Amps(ends[0].1));
         self.reverse = most(self.reverse, Volts(ends[1].0 - ends[0].0));

@@ -22,6 +22,103 @@ pub struct Survey {
     pub supply: Option<Draw>,
     /// Every clock at every position of its switch.
     pub clocks: Vec<Beat>,
+    /// Every connector pin that carries a signal, left open and tied either way.
+    pub ties: Vec<PinTies>,
+    /// What a meter reads with the supply unplugged.
+    pub unpowered: Unpowered,
+}
+
+/// A connector's pin, left open and tied both ways.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct PinTies {
+    /// The pin, such as `J1.3`.
+    pub pin: String,
+    /// Its net.
+    pub net: String,
+    /// The pin left open.
+    pub open: Open,
+    /// A jumper from it to ground.
+    pub ground: Jumper,
+    /// A jumper from it to the rail.
+    pub rail: Jumper,
+}
+
+/// A pin left open.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Open {
+    /// `safe`, `unsafe` or `pointless`.
+    pub verdict: String,
+    /// Why, in a few words.
+    pub reason: String,
+    /// The volts on it; none where nothing holds it.
+    pub volts: Option<f64>,
+    /// `high` or `low`, as the board reads it; none where the board drives it itself.
+    pub reads: Option<String>,
+}
+
+/// What a jumper does.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Jumper {
+    /// `safe`, `unsafe` or `pointless`.
+    pub verdict: String,
+    /// Why, in a few words.
+    pub reason: String,
+    /// The most that flows through it, in amperes: typical parts, nothing of another board on.
+    pub amps: f64,
+    /// The same with a driver of another board on, where one may stand there.
+    pub amps_fought: Option<f64>,
+    /// The part of this board that it loads most.
+    pub own: Option<Burden>,
+    /// The driver of another board that it loads most; `part` is the one of this board it is like.
+    pub other: Option<Burden>,
+}
+
+/// What a part has to bear under a jumper, with the worst copies and 50 °C around it.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Burden {
+    /// The part and the limit it comes nearest to.
+    #[serde(flatten)]
+    pub limit: Limit,
+    /// How hot its junction gets, in degrees Celsius, where it is a transistor.
+    pub junction_celsius: Option<f64>,
+}
+
+/// What a meter reads with the supply unplugged, typical parts.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Unpowered {
+    /// Each rail against ground.
+    pub rails: Vec<Dead>,
+    /// Connector pins and test points against ground.
+    pub points: Vec<Dead>,
+    /// Transistors in place, those that read alike together.
+    pub transistors: Vec<DeadTransistor>,
+}
+
+/// What a meter reads between two nets: ohms with at most 0.2 V across, the diode position with 3 V behind
+/// 2k2.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Dead {
+    /// Where the red lead goes.
+    pub red: String,
+    /// Where the black lead goes.
+    pub black: String,
+    /// On ohms; none above 20 MΩ.
+    pub ohms: Option<f64>,
+    /// In the diode position, in volts; none above 2 V.
+    pub forward_volts: Option<f64>,
+    /// The same with the leads swapped.
+    pub backward_volts: Option<f64>,
+}
+
+/// What the diode position shows on transistors in place, in volts; none above 2 V.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct DeadTransistor {
+    /// The transistors.
+    pub parts: Vec<String>,
+    /// Red on the base, black on the emitter; the other way round for a PNP.
+    pub base_emitter_volts: Option<f64>,
+    /// Red on the base, black on the collector; likewise.
+    pub base_collector_volts: Option<f64>,
 }
 
 /// The margins of one net.
