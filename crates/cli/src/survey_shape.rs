@@ -4,8 +4,8 @@ use crate::shape::survey as shape;
 use dryjoint_board::{Board, NetId, PartId};
 use dryjoint_parts::Glow;
 use dryjoint_survey::{
-    Beat, Burden, Dead, Draw, Jumper, Load, Margin, NetMargins, PinTies, Reason, Shine, Survey, Unpowered,
-    Verdict,
+    Beat, Burden, Dead, Draw, Jumper, Kind, Load, Margin, NetMargins, PinTies, Reason, Shine, Survey,
+    Unpowered, Verdict,
 };
 use dryjoint_units::{Amps, Volts};
 
@@ -20,6 +20,7 @@ pub fn document(board: &Board, survey: &Survey) -> shape::Survey {
             .iter()
             .map(|row| shape::FanOut { net: net(row.net), feeds: row.feeds, left: row.left })
             .collect(),
+        kinds: survey.kinds.iter().map(|row| kind(board, row)).collect(),
         usual_load_ohms: survey.usual_load.map(|load| load.0),
         driven: survey
             .driven
@@ -143,6 +144,17 @@ fn margins(board: &Board, row: &NetMargins) -> shape::NetMargins {
         receivers: row.receivers,
         high: row.high.map(side),
         low: row.low.map(side),
+    }
+}
+
+fn kind(board: &Board, kind: &Kind) -> shape::Kind {
+    shape::Kind {
+        drivers: kind.drivers.iter().map(|part| board.parts[*part].reference.clone()).collect(),
+        inputs: kind.inputs,
+        reads: [kind.reads.0, kind.reads.1].map(|volts| digits(volts.0)),
+        high_volts: kind.high.iter().map(|volts| digits(volts.0)).collect(),
+        feeds: kind.feeds,
+        wanted: kind.wanted.map(|(typical, worst)| [typical, worst].map(|volts| digits(volts.0))),
     }
 }
 

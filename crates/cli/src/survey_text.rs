@@ -18,6 +18,7 @@ pub fn text(survey: &Survey) -> String {
     text.push_str(&clocks(survey));
     text.push_str(&ties_text::ties(&survey.ties));
     text.push_str(&levels(survey));
+    text.push_str(&kinds(survey));
     text.push_str(&drive(survey));
     text.push_str(&limits(survey));
     text
@@ -132,6 +133,40 @@ fn clocks(survey: &Survey) -> String {
     text.push_str(&render::table(&head, &[2, 3, 4, 5], rows));
     text
 }
+
+fn kinds(survey: &Survey) -> String {
+    if survey.kinds.is_empty() {
+        return String::new();
+    }
+    let mut text = render::heading("Kinds of stages");
+    let rows = survey.kinds.iter().map(|kind| {
+        let more = kind.drivers.len() - 1;
+        let like =
+            if more > 0 { format!("{} + {more} alike", kind.drivers[0]) } else { kind.drivers[0].clone() };
+        let high = |loads: usize| kind.high_volts.get(loads).map_or("-".to_owned(), |v| format!("{v:.2} V"));
+        let mut cells = vec![like, kind.inputs.to_string()];
+        cells.extend(kind.reads.iter().map(|volts| format!("{volts:.2} V")));
+        cells.extend(LOADS.map(high));
+        cells.push(kind.feeds.to_string());
+        cells
+    });
+    let loads = LOADS.map(|loads| format!("high, {loads}"));
+    let mut head = vec!["stage", "inputs", "low to", "high from"];
+    head.extend(loads.iter().map(String::as_str));
+    head.push("feeds");
+    text.push_str(&render::table(&head, &[1, 2, 3, 4, 5, 6, 7, 8], rows.take(ROWS)));
+    if let Some(load) = survey.usual_load_ohms {
+        let _ = writeln!(
+            text,
+            "`high, 5` is its high with five {} loads; `feeds` the most that one of them has here.",
+            Ohms(load)
+        );
+    }
+    text
+}
+
+/// Loads in the table of kinds.
+const LOADS: [usize; 4] = [1, 3, 5, 10];
 
 fn drive(survey: &Survey) -> String {
     let mut text = render::heading("Weakest drive");

@@ -145,6 +145,22 @@ fn the_readme_board_is_sound() {
     assert!(kept.contains("# # . #"), "{kept}");
 }
 
+#[test]
+fn each_kind_of_stage_is_plotted_once() {
+    let folder = readme_board("plots");
+    let check = json(&folder, &["check", "register.board", "--plots", "drawn", "--json"]);
+    let kinds = check["survey"]["kinds"].as_array().unwrap();
+    assert!(kinds.len() > 2, "{kinds:?}");
+    for kind in kinds {
+        let driver = kind["drivers"][0].as_str().unwrap();
+        let drawn =
+            |name: &str| fs::read_to_string(folder.join(format!("drawn/{name}-{driver}.svg"))).unwrap();
+        let high = format!("reads high from {:.2} V", kind["reads"][1].as_f64().unwrap());
+        assert!(drawn("transfer").contains(&high), "{driver}: {high}");
+        assert!(drawn("high").contains("loads of 22k"), "{driver}");
+    }
+}
+
 fn json(folder: &Path, arguments: &[&str]) -> serde_json::Value {
     let output =
         Command::new(env!("CARGO_BIN_EXE_dryjoint")).args(arguments).current_dir(folder).output().unwrap();

@@ -22,7 +22,7 @@ pub struct FanOut {
 }
 
 /// A driven base (common practice: 0.6 to 0.7 V).
-const BASE: Volts = Volts(0.7);
+pub(crate) const BASE: Volts = Volts(0.7);
 /// No net of a board feeds more.
 const MOST: usize = 40;
 

@@ -8,6 +8,7 @@ mod deaf;
 mod decoupling;
 mod drive;
 mod fan_out;
+mod kinds;
 mod lamps;
 mod levels;
 mod limits;
@@ -24,6 +25,7 @@ mod watch;
 
 pub use drive::Driven;
 pub use fan_out::FanOut;
+pub use kinds::Kind;
 pub use lamps::Shine;
 pub use limits::{Limit, Load};
 pub use margins::{Margin, NetMargins};

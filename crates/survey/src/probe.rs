@@ -8,12 +8,13 @@
 //! The worst parts are sought on the output at the typical threshold, for all tolerances at once.
 
 use crate::corner::corners_of;
+use crate::fan_out::BASE;
 use dryjoint_board::{Board, NetId, PartId, PartKind};
 use dryjoint_circuit::{Conditions, Network, NodeId, Solver, corners};
 use dryjoint_ids::Id;
 use dryjoint_logic::{ClusterId, Extracted, Patch};
 use dryjoint_parts::{Looks, Model};
-use dryjoint_units::Volts;
+use dryjoint_units::{Ohms, Volts};
 
 /// What an output is judged by.
 #[derive(Clone, Copy, Debug)]
@@ -154,8 +155,6 @@ impl Probe {
     }
 
     /// The transfer curve: input volts with output volts; nothing where a lamp is judged.
-    #[allow(dead_code, reason = "drawn from here once the curves are plotted")]
-    #[allow(dead_code, reason = "drawn from here once the curves are plotted")]
     pub(crate) fn curve(&self, solver: &mut Solver, step: f64) -> Option<Vec<(f64, f64)>> {
         let Seen::Net(_) = self.seen else { return None };
         let mut network = self.network.clone();
@@ -194,6 +193,24 @@ impl Probe {
             worst.push([copy(low, true)?, copy(high, false)?]);
         }
         Some(Traits { probe: self.clone(), low, high, falls, worst })
+    }
+
+    /// The thresholds with typical parts; nothing where the input does not matter here.
+    pub(crate) fn typical(&self, solver: &mut Solver) -> Option<(f64, f64)> {
+        self.thresholds(&self.network, solver)
+    }
+
+    /// The output at its high with so many resistors of `load` into bases that are on.
+    pub(crate) fn high_into(&self, solver: &mut Solver, load: Ohms, count: usize) -> Option<Volts> {
+        let Seen::Net(net) = self.seen else { return None };
+        let mut network = self.network.clone();
+        network.force(self.input, if self.falls(solver)? { Volts(0.0) } else { Volts(self.rail) });
+        if count > 0 {
+            let clamp = network.node();
+            network.ideal(clamp, BASE);
+            network.bridge(net, clamp, load / count as f64);
+        }
+        solver.solve(&network).ok()?.at(&network, net)
     }
 
     /// Whether the output falls as the input rises.

@@ -4,6 +4,7 @@ use crate::deaf::deaf;
 use crate::decoupling::decoupling;
 use crate::drive::{Driven, driven};
 use crate::fan_out::{FanOut, fan_out};
+use crate::kinds::{Kind, kinds};
 use crate::lamps::{Shine, lamps};
 use crate::levels::Levels;
 use crate::limits::{Limit, limits};
@@ -28,6 +29,8 @@ pub struct Survey {
     pub usual_load: Option<Ohms>,
     /// How many more loads each net could feed, fewest first.
     pub fan_out: Vec<FanOut>,
+    /// The kinds of stages the board is made of, the commonest first.
+    pub kinds: Vec<Kind>,
     /// Every transistor that conducts in some state, weakest drive first.
     pub driven: Vec<Driven>,
     /// Every lamp.
@@ -61,8 +64,10 @@ pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
     deaf(watch.extracted, &mut notices);
     rest(watch.extracted, &mut notices);
     decoupling(board, &mut notices);
+    let kinds = kinds(watch.extracted, &margins, usual_load, &mut solver);
     let survey = Survey {
         margins,
+        kinds,
         usual_load,
         fan_out,
         driven: driven(watch, &mut notices),

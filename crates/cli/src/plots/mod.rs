@@ -4,6 +4,7 @@
 //! them. They are for print and for eyes that tell no colours apart: see the crate `picture`.
 
 mod clocks;
+mod stages;
 
 use crate::exit::Failure;
 use dryjoint_board::Board;
@@ -28,7 +29,9 @@ impl Named {
 
 /// Every plot of a survey.
 fn all(board: &Board, survey: &Survey) -> Vec<Named> {
-    clocks::plots(board, survey)
+    let mut all = clocks::plots(board, survey);
+    all.extend(stages::plots(board, survey));
+    all
 }
 
 /// Writes every plot into a folder, which is made where there is none; gives back the files.

@@ -12,6 +12,8 @@ pub struct Survey {
     pub fan_out: Vec<FanOut>,
     /// The base resistor of such a load, in ohms.
     pub usual_load_ohms: Option<f64>,
+    /// The kinds of stages the board is made of, the commonest first.
+    pub kinds: Vec<Kind>,
     /// Every transistor that conducts in some state, weakest drive first.
     pub driven: Vec<Driven>,
     /// Every lamp.
@@ -164,6 +166,23 @@ pub struct FanOut {
     pub feeds: usize,
     /// How many more of the usual kind it could feed.
     pub left: usize,
+}
+
+/// A kind of stage: all whose own parts are the same circuit.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Kind {
+    /// The transistors that drive their outputs.
+    pub drivers: Vec<String>,
+    /// How many inputs it has.
+    pub inputs: usize,
+    /// It reads low up to the first and high from the second, in volts: unity gain, typical parts.
+    pub reads: [f64; 2],
+    /// Its high in volts with no load, one load, two …
+    pub high_volts: Vec<f64>,
+    /// The most stages that one of them feeds on this board.
+    pub feeds: usize,
+    /// What the strictest receiver of any of them wants for a high, in volts: typical, and worst.
+    pub wanted: Option<[f64; 2]>,
 }
 
 /// A transistor at its weakest drive.
