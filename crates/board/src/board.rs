@@ -1,8 +1,8 @@
 //! The board itself.
 
 use crate::{
-    Clock, ClockId, LampGroup, LampGroupId, Line, LineId, ModelId, NamedModel, Net, NetId, Part, PartId, Pin,
-    PinId,
+    Clock, ClockId, LampGroup, LampGroupId, Line, LineId, ModelId, NamedModel, Net, NetId, Part, PartId,
+    Phases, Pin, PinId,
 };
 use dryjoint_ids::Table;
 
@@ -30,4 +30,6 @@ pub struct Board {
     pub lamps: Table<LampGroupId, LampGroup>,
     /// Free-running clock sources.
     pub clocks: Table<ClockId, Clock>,
+    /// Groups of nets that take turns.
+    pub phases: Vec<Phases>,
 }

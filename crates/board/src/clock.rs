@@ -22,6 +22,14 @@ pub struct Clock {
     pub rates: Vec<Rate>,
 }
 
+/// Nets that take turns: no two of them may act at once.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Phases {
+    /// The nets, at least two. One whose name begins with `/` acts low, as on every schematic (common
+    /// practice, no source).
+    pub nets: Vec<NetId>,
+}
+
 /// One rate of a clock.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rate {

@@ -19,7 +19,7 @@ mod print;
 
 pub use board::Board;
 pub use check::FOLLOW_ON;
-pub use clock::{Clock, ClockId, Rate};
+pub use clock::{Clock, ClockId, Phases, Rate};
 pub use footprint::REACH;
 pub use lamp::{LampGroup, LampGroupId};
 pub use line::{Access, Line, LineId};

@@ -48,6 +48,9 @@ impl fmt::Display for Board {
         for clock in self.clocks.rows() {
             clock_line(self, clock, f)?;
         }
+        for phases in &self.phases {
+            listed("phases", phases.nets.iter().map(|net| self.nets[*net].name.as_str()), f)?;
+        }
         let hidden = self.nets.rows().iter().filter(|net| !net.reachable).map(|net| net.name.as_str());
         listed("hidden", hidden, f)
     }

@@ -64,8 +64,9 @@ pub struct OneFile {
 pub struct Check {
     /// The board text.
     pub file: PathBuf,
-    /// Write plots into this folder as SVG: each clock at each of its rates, each kind of stage with its
-    /// transfer curve and its high over the loads.
+    /// Write plots into this folder as SVG: each clock at each of its rates, the phases where they are
+    /// closest, the pulse at power-on, each kind of stage with its transfer curve and its high over the
+    /// loads.
     #[arg(long, value_name = "FOLDER")]
     pub plots: Option<PathBuf>,
     #[command(flatten)]

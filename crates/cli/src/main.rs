@@ -21,6 +21,8 @@ mod stop;
 mod survey_shape;
 mod survey_text;
 mod ties_text;
+mod timing_shape;
+mod timing_text;
 mod verdict_text;
 
 use arguments::{Arguments, Command};

@@ -1,16 +1,19 @@
 //! A survey as its document: references in place of ids, figures to four digits.
 
 use crate::shape::survey as shape;
+use crate::timing_shape;
 use dryjoint_board::{Board, NetId, PartId};
+use dryjoint_logic::Extracted;
 use dryjoint_parts::Glow;
 use dryjoint_survey::{
-    Beat, Burden, Dead, Draw, Jumper, Kind, Load, Margin, NetMargins, PinTies, Reason, Shine, Survey,
-    Unpowered, Verdict,
+    Burden, Dead, Draw, Jumper, Kind, Load, Margin, NetMargins, PinTies, Reason, Shine, Survey, Unpowered,
+    Verdict,
 };
 use dryjoint_units::{Amps, Volts};
 
 /// The document of a survey of this board.
-pub fn document(board: &Board, survey: &Survey) -> shape::Survey {
+pub fn document(extracted: &Extracted, survey: &Survey) -> shape::Survey {
+    let board = extracted.shape.board;
     let part = |id: PartId| board.parts[id].reference.clone();
     let net = |id: NetId| board.nets[id].name.clone();
     shape::Survey {
@@ -37,9 +40,9 @@ pub fn document(board: &Board, survey: &Survey) -> shape::Survey {
         lamps: survey.lamps.iter().map(|row| shine(board, row)).collect(),
         limits: survey.limits.iter().map(|row| limit(board, row.part, row.load)).collect(),
         supply: survey.draw.as_ref().map(draw),
-        clocks: survey.clocks.iter().map(|row| beat(board, row)).collect(),
         ties: survey.ties.iter().map(|row| pin_ties(board, row)).collect(),
         unpowered: unpowered(board, &survey.unpowered),
+        timing: timing_shape::document(extracted, &survey.timing),
     }
 }
 
@@ -177,18 +180,6 @@ fn draw(draw: &Draw) -> shape::Draw {
         worst: amps(draw.worst),
         limit: amps(draw.limit),
         stated: amps(draw.stated),
-    }
-}
-
-fn beat(board: &Board, row: &Beat) -> shape::Beat {
-    let found = row.found.as_ref();
-    shape::Beat {
-        clock: board.nets[board.clocks[row.clock].net].name.clone(),
-        position: row.name.clone(),
-        stated_hertz: digits(row.stated.0),
-        hertz: found.map(|found| digits(found.rate.0)),
-        range_hertz: found.map(|found| [found.range.0, found.range.1].map(|rate| digits(rate.0))),
-        duty: found.map(|found| digits(found.duty)),
     }
 }
 

@@ -1,8 +1,8 @@
 //! A survey read aloud: what to set before power, what to expect, where it is tight.
 
 use crate::shape::survey::{Draw, Margin, Survey};
-use crate::{render, ties_text};
-use dryjoint_units::{Amps, Hertz, Ohms};
+use crate::{render, ties_text, timing_text};
+use dryjoint_units::{Amps, Ohms};
 use std::fmt::Write as _;
 
 /// Rows of a table that a person still reads; the document has them all.
@@ -15,8 +15,8 @@ pub fn text(survey: &Survey) -> String {
         text.push_str(&power(supply));
     }
     text.push_str(&lamps(survey));
-    text.push_str(&clocks(survey));
     text.push_str(&ties_text::ties(&survey.ties));
+    text.push_str(&timing_text::text(&survey.timing));
     text.push_str(&levels(survey));
     text.push_str(&kinds(survey));
     text.push_str(&drive(survey));
@@ -109,28 +109,6 @@ fn levels(survey: &Survey) -> String {
             text.push_str(&render::wrapped("No further load on: ", &full, 110));
         }
     }
-    text
-}
-
-fn clocks(survey: &Survey) -> String {
-    if survey.clocks.is_empty() {
-        return String::new();
-    }
-    let mut text = render::heading("Clock");
-    let rows = survey.clocks.iter().map(|row| {
-        let hertz = |rate: f64| Hertz(rate).to_string();
-        let range = row.range_hertz.map(|[slow, fast]| format!("{} to {}", hertz(slow), hertz(fast)));
-        vec![
-            row.clock.clone(),
-            if row.position.is_empty() { "-".to_owned() } else { row.position.clone() },
-            row.hertz.map_or("stands still".to_owned(), hertz),
-            range.unwrap_or("-".to_owned()),
-            row.duty.map_or("-".to_owned(), |duty| format!("{:.0} %", duty * 100.0)),
-            hertz(row.stated_hertz),
-        ]
-    });
-    let head = ["clock", "at", "runs at", "copies", "high", "the text says"];
-    text.push_str(&render::table(&head, &[2, 3, 4, 5], rows));
     text
 }
 

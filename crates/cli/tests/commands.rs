@@ -189,3 +189,60 @@ fn the_circuit_shows_what_the_procedure_expects() {
     let count = |name: &str| faults[name].as_u64().unwrap();
     assert_eq!(count("all"), count("shown") + count("never") + count("undecided"));
 }
+
+/// A copy of a board in a folder of its own, one piece of its text replaced by another.
+fn copy(name: &str, board: &str, pairs: &[(&str, &str)]) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    fs::create_dir_all(&folder).unwrap();
+    fs::copy(repository().join("boards/dunlin.cells"), folder.join("dunlin.cells")).unwrap();
+    let mut text = fs::read_to_string(repository().join("boards").join(board)).unwrap();
+    for (from, to) in pairs {
+        assert!(text.contains(from), "{from}");
+        text = text.replace(from, to);
+    }
+    fs::write(folder.join(board), text).unwrap();
+    folder
+}
+
+/// The first line of every warning.
+fn warnings(check: &str) -> Vec<&str> {
+    check.lines().filter(|line| line.starts_with("warning")).collect()
+}
+
+/// The phases of the phase board stay apart because each waits until the other's line is high again.
+#[test]
+fn phases_that_do_not_wait_for_each_other_fail_by_name() {
+    let pairs =
+        [("FIREA nor2   NO1 PH2", "FIREA nor2   NO1 NO1"), ("FIREB nor2   NO2 PH1", "FIREB nor2   NO2 NO2")];
+    let check = output(&copy("overlap", "phase.board", &pairs), "dryjoint check phase.board");
+    assert!(check.ends_with("exit code 1\n"), "{check}");
+    let [first, second] = warnings(&check)[..] else { panic!("{check}") };
+    assert!(first.starts_with("warning[phases-overlap]: `/P1` begins"), "{first}");
+    assert!(second.starts_with("warning[phases-overlap]: `PH1` begins"), "{second}");
+}
+
+/// A copy of the phase board whose fast clock has capacitors of 33 pF, and says so.
+#[test]
+fn a_clock_that_is_too_fast_fails_by_name() {
+    let pairs = [("OB3 CT=1n ", "OB3 CT=33p "), ("run=10kHz", "run=307kHz")];
+    let folder = copy("too-fast", "phase.board", &pairs);
+    let check = output(&folder, "dryjoint check phase.board --plots plots");
+    assert!(check.ends_with("exit code 1\n"), "{check}");
+    let [warning] = warnings(&check)[..] else { panic!("{check}") };
+    // The clock, where its switch stands, and the path that is too long, stage by stage.
+    for words in ["warning[clock-fast]", "`CLK` runs at 306.8kHz with S1 at run", "Q36 `GOING`", "Q48 `/P2`"]
+    {
+        assert!(warning.contains(words), "{warning}");
+    }
+    // The part to change: the running oscillator's capacitor.
+    let part = json(&folder, &["parts", "phase.board", "--json"]);
+    let capacitor = |row: &&serde_json::Value| row["section"] == "ORUN" && row["kind"] == "capacitor";
+    let named =
+        part["parts"].as_array().unwrap().iter().find(capacitor).unwrap()["reference"].as_str().unwrap();
+    assert!(check.contains(&format!("raise {named} and its twin")), "{named}: {check}");
+    for start in ["plots/clock-CLK-run", "plots/phases-", "plots/reset-RES"] {
+        let file = check.lines().find(|line| line.starts_with(start)).unwrap_or_else(|| panic!("{start}"));
+        let svg = fs::read_to_string(folder.join(file)).unwrap();
+        assert!(svg.starts_with("<svg") && svg.contains("time, "), "{file}");
+    }
+}

@@ -49,6 +49,39 @@ pub struct Stage {
     pub function: Function,
 }
 
+impl Stage {
+    /// What it puts on its output while its inputs are at these levels; a flip-flop keeps what it put
+    /// there before. An input that is not known counts where it matters.
+    pub fn contribution(&self, level: &dyn Fn(SignalId) -> Level, kept: Level) -> Level {
+        let inputs = || self.inputs.iter().map(|&input| level(input));
+        match &self.function {
+            Function::Gate(gate) => gate.output(&inputs().collect::<Vec<_>>()),
+            Function::Flop => kept,
+            Function::Found(rows) => {
+                let mut known = 0;
+                let mut open = Vec::new();
+                for (bit, level) in inputs().enumerate() {
+                    match level.value() {
+                        Some(true) => known |= 1 << bit,
+                        Some(false) => {}
+                        None => open.push(bit),
+                    }
+                }
+                let row = |choice: usize| {
+                    let spread = open.iter().enumerate().map(|(k, bit)| (choice >> k & 1) << bit);
+                    rows[known | spread.sum::<usize>()]
+                };
+                let first = row(0);
+                if (1..1usize << open.len()).all(|choice| row(choice) == first) {
+                    first
+                } else {
+                    Level::Unknown
+                }
+            }
+        }
+    }
+}
+
 /// What a stage puts on its output.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Function {

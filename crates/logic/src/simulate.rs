@@ -83,7 +83,9 @@ impl<'l> Simulation<'l> {
             let mut level = self.bench[signal];
             for at in 0..self.drivers[signal].len() {
                 let stage = self.drivers[signal][at];
-                self.contributions[stage] = self.contribution(stage);
+                let row = &self.logic.stages[stage];
+                let kept = self.contributions[stage];
+                self.contributions[stage] = row.contribution(&|input| self.levels[input], kept);
                 level = level.resolve(self.contributions[stage]);
             }
             if changes[signal] > RESTLESS {
@@ -106,36 +108,6 @@ impl<'l> Simulation<'l> {
             }
         }
         self.in_loop_order(restless)
-    }
-
-    fn contribution(&self, stage: StageId) -> Level {
-        let row = &self.logic.stages[stage];
-        let inputs = || row.inputs.iter().map(|&input| self.levels[input]);
-        match &row.function {
-            Function::Gate(gate) => gate.output(&inputs().collect::<Vec<_>>()),
-            Function::Flop => self.contributions[stage],
-            Function::Found(rows) => {
-                let mut known = 0;
-                let mut open = Vec::new();
-                for (bit, level) in inputs().enumerate() {
-                    match level.value() {
-                        Some(true) => known |= 1 << bit,
-                        Some(false) => {}
-                        None => open.push(bit),
-                    }
-                }
-                let row = |choice: usize| {
-                    let spread = open.iter().enumerate().map(|(k, bit)| (choice >> k & 1) << bit);
-                    rows[known | spread.sum::<usize>()]
-                };
-                let first = row(0);
-                if (1..1usize << open.len()).all(|choice| row(choice) == first) {
-                    first
-                } else {
-                    Level::Unknown
-                }
-            }
-        }
     }
 
     /// Orders restless signals so that each drives the next, starting from the first found.

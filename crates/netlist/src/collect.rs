@@ -33,14 +33,14 @@ pub(crate) struct Collected {
     pub top: Vec<LineAt>,
     /// `rail` and `ground` lines.
     pub rails: Vec<LineAt>,
-    /// `line`, `bus`, `lamps`, `clock`, `hidden`, in order.
+    /// `line`, `bus`, `lamps`, `clock`, `phases`, `hidden`, in order.
     pub bench: Vec<LineAt>,
 }
 
 /// First words that are no reference and no instance.
-pub(crate) const KEYWORDS: [&str; 14] = [
+pub(crate) const KEYWORDS: [&str; 15] = [
     "board", "use", "rail", "ground", "net", "section", "model", "cell", "end", "line", "bus", "lamps",
-    "clock", "hidden",
+    "clock", "phases", "hidden",
 ];
 
 /// Sorts the lines of all files.
@@ -155,7 +155,7 @@ fn outside(out: &mut Collected, at: LineAt, words: Words<'_>, used: bool, door: 
             out.rails.push(at);
             out.top.push(at);
         }
-        "line" | "bus" | "lamps" | "clock" | "hidden" => out.bench.push(at),
+        "line" | "bus" | "lamps" | "clock" | "phases" | "hidden" => out.bench.push(at),
         _ => out.top.push(at),
     }
 }

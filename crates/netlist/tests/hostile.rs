@@ -34,7 +34,7 @@ fn project(name: &str) -> Vec<u8> {
 }
 
 /// Words of the grammar, and some that nearly are.
-const WORDS: [&str; 96] = [
+const WORDS: [&str; 97] = [
     "board",
     "use",
     "rail",
@@ -48,6 +48,7 @@ const WORDS: [&str; 96] = [
     "bus",
     "lamps",
     "clock",
+    "phases",
     "hidden",
     "like",
     "npn",
@@ -172,6 +173,7 @@ fn sensible() -> impl Strategy<Value = String> {
         "model QX npn like 2N3904 BF=50",
         "Q2 QX A B GND",
         "clock A 1Hz",
+        "phases A B",
         "bus D J1.4 B",
         "W1 link A B",
         "board b \"t\"",

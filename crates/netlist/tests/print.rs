@@ -1,8 +1,8 @@
 //! A board printed and read again is the same board.
 
 use dryjoint_board::{
-    Access, Board, Clock, LampGroup, Line, NamedModel, Net, NetId, Part, PartId, PartKind, Pin, Place, Rate,
-    Supply,
+    Access, Board, Clock, LampGroup, Line, NamedModel, Net, NetId, Part, PartId, PartKind, Phases, Pin,
+    Place, Rate, Supply,
 };
 use dryjoint_ids::Id;
 use dryjoint_netlist::{Look, read, read_alone};
@@ -227,6 +227,9 @@ impl Maker {
                         rates: (0..count).map(rate).collect(),
                     };
                     self.board.clocks.push(clock);
+                    if let [first, second, ..] = nets[..] {
+                        self.board.phases.push(Phases { nets: vec![first, second] });
+                    }
                 }
                 _ => {}
             }

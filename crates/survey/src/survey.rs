@@ -13,7 +13,7 @@ use crate::receivers::Receivers;
 use crate::rest::rest;
 use crate::supply::{Draw, draw};
 use crate::ties::{PinTies, ties};
-use crate::time::clocks::{Beat, beats};
+use crate::time::{Timing, timing};
 use crate::unpowered::{Unpowered, unpowered};
 use crate::watch::Watch;
 use dryjoint_board::Notice;
@@ -39,12 +39,12 @@ pub struct Survey {
     pub limits: Vec<Limit>,
     /// What the supply gives; nothing where no state was seen.
     pub draw: Option<Draw>,
-    /// Every clock at every position of its switch.
-    pub clocks: Vec<Beat>,
     /// Every connector pin left open and tied either way.
     pub ties: Vec<PinTies>,
     /// What a meter reads with the supply off.
     pub unpowered: Unpowered,
+    /// Clocks, resets, delays, phases and paths.
+    pub timing: Timing,
 }
 
 /// Surveys a board whose states `watch` has seen. A warning among the notices says what must be mended
@@ -65,6 +65,8 @@ pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
     rest(watch.extracted, &mut notices);
     decoupling(board, &mut notices);
     let kinds = kinds(watch.extracted, &margins, usual_load, &mut solver);
+    let (timing, found) = timing(watch);
+    notices.extend(found);
     let survey = Survey {
         margins,
         kinds,
@@ -73,10 +75,10 @@ pub fn survey(watch: &Watch) -> (Survey, Vec<Notice>) {
         driven: driven(watch, &mut notices),
         lamps: lamps(watch, &mut notices),
         limits: limits(watch, &mut notices),
-        clocks: beats(watch.extracted, &mut solver, &mut notices),
         draw,
         ties,
         unpowered: unpowered(watch.extracted, &mut solver),
+        timing,
     };
     notices.sort_by_key(|notice| (std::cmp::Reverse(notice.severity), notice.about, notice.code));
     (survey, notices)

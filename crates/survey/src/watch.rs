@@ -68,6 +68,8 @@ pub struct Swing {
 
 /// Base current below which a transistor counts as off, amps.
 const DRIVEN: f64 = 2e-6;
+/// States from which edges are followed at most.
+const FOLLOWED: usize = 1000;
 /// States kept whole at most.
 const KEPT: usize = 64;
 
@@ -82,6 +84,8 @@ pub struct Watch<'e, 'b> {
     /// The state that drew most.
     pub(crate) thirstiest: Option<(Amps, State)>,
     pub(crate) kept: Vec<State>,
+    /// Every state seen, up to [`FOLLOWED`].
+    pub(crate) states: Vec<State>,
     shown: Side<NetId, [u32; 2]>,
 }
 
@@ -96,6 +100,7 @@ impl<'e, 'b> Watch<'e, 'b> {
             supply: Vec::new(),
             thirstiest: None,
             kept: Vec::new(),
+            states: Vec::new(),
             shown: Side::filled(&board.nets, [0; 2]),
         }
     }
@@ -117,6 +122,9 @@ impl<'e, 'b> Watch<'e, 'b> {
         let state = || State { ties: ties.to_vec(), levels: Side::new(&self.extracted.logic.signals, level) };
         if self.thirstiest.as_ref().is_none_or(|(most, _)| amps > *most) {
             self.thirstiest = Some((amps, state()));
+        }
+        if self.states.len() < FOLLOWED {
+            self.states.push(state());
         }
         self.swing(network, solution, level);
         for part in board.parts.ids() {

@@ -66,6 +66,10 @@ pub(super) fn check(board: &Board, out: &mut Vec<Notice>) {
             broken(Entity::Board, format!("{id:?} names what is not there"));
         }
     }
+    let phases = board.phases.iter().flat_map(|phases| &phases.nets);
+    if phases.into_iter().any(|net| board.nets.get(*net).is_none()) {
+        broken(Entity::Board, "a phase names a net that is not there".to_owned());
+    }
 }
 
 #[cfg(test)]

@@ -1,8 +1,28 @@
-//! Clocks that cannot run: on a supply, their own complement, or without a rate.
+//! Clocks that cannot run: on a supply, their own complement, or without a rate; phases that cannot take
+//! turns.
 
 use crate::{Board, Entity, Notice};
 
 pub(super) fn check(board: &Board, out: &mut Vec<Notice>) {
+    for phases in &board.phases {
+        for (at, &net) in phases.nets.iter().enumerate() {
+            let name = &board.nets[net].name;
+            let why = if board.nets[net].supply.is_some() {
+                "is a supply"
+            } else if phases.nets[..at].contains(&net) {
+                "takes turns with itself"
+            } else {
+                continue;
+            };
+            let mend = "name two different nets of which one acts at a time";
+            out.push(Notice::error(
+                "phases-net",
+                Entity::Net(net),
+                format!("the phase `{name}` {why}"),
+                mend,
+            ));
+        }
+    }
     for clock in board.clocks.rows() {
         let net = &board.nets[clock.net];
         let about = Entity::Net(clock.net);

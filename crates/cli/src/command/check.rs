@@ -40,7 +40,7 @@ pub fn run(text: &BoardText, asked: &arguments::Check, out: &mut impl Write) -> 
         Some(folder) => plots::write(folder, board, &survey)?,
         None => Vec::new(),
     };
-    let survey = survey_shape::document(board, &survey);
+    let survey = survey_shape::document(&extracted, &survey);
     let mut check = document(text, &extracted, &prover, visited, &notices, survey);
     check.plots = plots.iter().map(|file| file.display().to_string()).collect();
     if asked.form.json {

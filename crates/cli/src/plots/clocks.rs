@@ -7,7 +7,7 @@ use dryjoint_survey::{Beat, Running, Survey, Wave};
 use dryjoint_units::{Seconds, Volts};
 
 pub fn plots(board: &Board, survey: &Survey) -> Vec<Named> {
-    let running = survey.clocks.iter().filter_map(|beat| Some((beat, beat.found.as_ref()?)));
+    let running = survey.timing.clocks.iter().filter_map(|beat| Some((beat, beat.found.as_ref()?)));
     running.map(|(beat, running)| plot(board, beat, running)).collect()
 }
 

@@ -4,6 +4,8 @@
 //! them. They are for print and for eyes that tell no colours apart: see the crate `picture`.
 
 mod clocks;
+mod phases;
+mod resets;
 mod stages;
 
 use crate::exit::Failure;
@@ -31,6 +33,8 @@ impl Named {
 fn all(board: &Board, survey: &Survey) -> Vec<Named> {
     let mut all = clocks::plots(board, survey);
     all.extend(stages::plots(board, survey));
+    all.extend(phases::plots(board, survey));
+    all.extend(resets::plots(board, survey));
     all
 }
 

@@ -12,6 +12,7 @@ mod named;
 mod parts;
 mod plan;
 pub mod survey;
+pub mod timing;
 
 pub use find::{Cause, Deed, Doubt, Next, Outcome, Surprise, Suspect, Verdict};
 pub use levels::Levels;

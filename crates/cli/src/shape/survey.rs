@@ -1,5 +1,6 @@
 //! What a board's own numbers say before power.
 
+use super::timing::Timing;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -22,12 +23,12 @@ pub struct Survey {
     pub limits: Vec<Limit>,
     /// What the supply gives.
     pub supply: Option<Draw>,
-    /// Every clock at every position of its switch.
-    pub clocks: Vec<Beat>,
     /// Every connector pin that carries a signal, left open and tied either way.
     pub ties: Vec<PinTies>,
     /// What a meter reads with the supply unplugged.
     pub unpowered: Unpowered,
+    /// Clocks, resets, delays, phases and paths.
+    pub timing: Timing,
 }
 
 /// A connector's pin, left open and tied both ways.
@@ -247,21 +248,4 @@ pub struct Draw {
     pub limit: f64,
     /// The limit that the text gives.
     pub stated: f64,
-}
-
-/// A clock at one position of its switch.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct Beat {
-    /// The clock's net.
-    pub clock: String,
-    /// The position's name; empty where there is no switch.
-    pub position: String,
-    /// The rate that the text states, in hertz.
-    pub stated_hertz: f64,
-    /// The rate that the circuit of the oscillator gives, in hertz; nothing where it stands still.
-    pub hertz: Option<f64>,
-    /// The slowest and the fastest copy, by the tolerances of resistors and capacitors.
-    pub range_hertz: Option<[f64; 2]>,
-    /// The share of a cycle in which it is high.
-    pub duty: Option<f64>,
 }

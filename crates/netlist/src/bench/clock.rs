@@ -1,11 +1,11 @@
-//! Free-running clocks: `clock`.
+//! Free-running clocks, and nets that take turns: `clock`, `phases`.
 
-use super::net_named;
+use super::{listed, net_named};
 use crate::find::Finder;
 use crate::layout::Layout;
 use crate::value;
 use crate::words::{Token, Words};
-use dryjoint_board::{Clock, PartKind, Rate};
+use dryjoint_board::{Clock, PartKind, Phases, Rate};
 use dryjoint_units::Hertz;
 
 /// `clock CLK [not CLKN] [selector S3] slow=1Hz …`, or `clock CLK 1kHz`.
@@ -49,6 +49,31 @@ pub(super) fn clock(head: Token<'_>, mut words: Words<'_>, layout: &mut Layout<'
     }
     if let Some(net) = net {
         layout.board.clocks.push(Clock { net, complement: complement.flatten(), selector, rates });
+    }
+}
+
+/// `phases PH1 PH2`: nets of which no two may act at once.
+pub(super) fn phases(
+    head: Token<'_>,
+    mut words: Words<'_>,
+    layout: &mut Layout<'_, '_>,
+    finder: &mut Finder,
+) {
+    let mut nets = Vec::new();
+    let names = listed(&mut words, layout);
+    let few = names.len() < 2;
+    for (name, span) in names {
+        let text = layout.door.names.text(name).to_owned();
+        match finder.net(&text, layout) {
+            Some(net) => nets.push(net),
+            None => finder.unknown(&text, span, "net", layout),
+        }
+    }
+    if few {
+        let mend = "write `phases PH1 PH2`: nets of which no two act at once";
+        layout.door.error("phases-what", head.span, "phases are two nets or more".into(), mend);
+    } else {
+        layout.board.phases.push(Phases { nets });
     }
 }
 

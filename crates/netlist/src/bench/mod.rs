@@ -1,4 +1,4 @@
-//! Lines for the bench: `line`, `bus`, `lamps`, `clock`, `hidden`, read once all parts are known.
+//! Lines for the bench: `line`, `bus`, `lamps`, `clock`, `phases`, `hidden`, read once all parts are known.
 
 mod clock;
 mod lamps;
@@ -34,6 +34,7 @@ pub(crate) fn bench(lines: &[LineAt], layout: &mut Layout<'_, '_>) {
             "bus" => line::bus(head, words, layout, &mut finder, &mut taken),
             "lamps" => lamps::lamps(head, words, layout, &mut finder, &mut taken),
             "clock" => clock::clock(head, words, layout, &mut finder),
+            "phases" => clock::phases(head, words, layout, &mut finder),
             _ => hidden(head, words, layout, &mut finder),
         }
     }

@@ -77,7 +77,7 @@ pub(crate) fn beats(extracted: &Extracted, solver: &mut Solver, notices: &mut Ve
 }
 
 /// The parts of all oscillators.
-fn source_parts(extracted: &Extracted) -> Vec<PartId> {
+pub(crate) fn source_parts(extracted: &Extracted) -> Vec<PartId> {
     let clusters = extracted.shape.clusters.rows.rows().iter().filter(|cluster| cluster.is_source);
     clusters.flat_map(|cluster| cluster.parts.iter().copied()).collect()
 }
@@ -127,7 +127,7 @@ fn running(extracted: &Extracted, clock: &Clock, position: usize, solver: &mut S
 }
 
 /// Every resistor and capacitor at one end of its tolerance.
-fn ends(board: &Board, network: &Network, upper: bool) -> Vec<(Variable, f64)> {
+pub(crate) fn ends(board: &Board, network: &Network, upper: bool) -> Vec<(Variable, f64)> {
     let tolerances = network.tolerances(board, &Conditions::default());
     let values = tolerances.iter().filter(|one| matches!(one.of, Variable::Value(_)));
     values.map(|one| (one.of, if upper { one.range.max } else { one.range.min })).collect()

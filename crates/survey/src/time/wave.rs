@@ -1,7 +1,7 @@
 //! What some nets did over a stretch of time.
 
 use dryjoint_board::NetId;
-use dryjoint_circuit::{Network, Pace, Solver, Spot, Trace};
+use dryjoint_circuit::{Event, Network, Pace, Solver, Spot, Trace};
 use dryjoint_units::Seconds;
 
 /// Voltages of some nets over time.
@@ -22,8 +22,20 @@ impl Wave {
         nets: &[NetId],
         solver: &mut Solver,
     ) -> Option<Self> {
+        Self::record(network, &[], until, nets, Pace::default(), solver)
+    }
+
+    /// From nothing, with events; nothing where the circuit cannot be followed to the end.
+    pub(crate) fn record(
+        network: &Network,
+        events: &[Event],
+        until: Seconds,
+        nets: &[NetId],
+        pace: Pace,
+        solver: &mut Solver,
+    ) -> Option<Self> {
         let watch: Vec<Spot> = nets.iter().map(|&net| net.into()).collect();
-        let trace = solver.transient(network, None, &[], until, &watch, Pace::default()).ok()?;
+        let trace = solver.transient(network, None, events, until, &watch, pace).ok()?;
         trace.complete.then(|| Self { nets: nets.to_vec(), trace })
     }
 
