@@ -1,11 +1,13 @@
 //! The repository's own upkeep, started as `cargo xtask`.
 //!
 //! `structure` holds ARCHITECTURE.md, the folders and the crate edges together; `schema` writes the
-//! published JSON Schemas anew. Neither is part of the program.
+//! published JSON Schemas anew; `score` tells how well the faults of boards are found. None is part of the
+//! program.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "a tool for a terminal")]
 
 mod schema;
+mod score;
 mod structure;
 
 use std::path::{Path, PathBuf};
@@ -16,8 +18,9 @@ fn main() -> ExitCode {
     match task.as_deref() {
         Some("structure") => report(&structure::problems(&root())),
         Some("schema") => report(&schema::write(&root())),
+        Some("score") => report(&score::run(&root(), std::env::args().skip(2))),
         _ => {
-            eprintln!("usage: cargo xtask structure | schema");
+            eprintln!("usage: cargo xtask structure | schema | score BOARD…");
             ExitCode::from(2)
         }
     }

@@ -2,10 +2,11 @@
 
 use crate::readings::{Odd, seen_of};
 use crate::render;
-use crate::shape::{Cause, Doubt, Header, Surprise, Suspect, Verdict as Document};
+use crate::shape::{Cause, Doubt, FaultSet, Header, Several, Surprise, Suspect, Verdict as Document};
 use dryjoint_board::Board;
+use dryjoint_faults::{FaultId, spoken};
 use dryjoint_ids::Id;
-use dryjoint_procedure::Study;
+use dryjoint_procedure::{GroupId, Study};
 use dryjoint_session::{ReadingId, Seen, Session};
 use dryjoint_verdict::{self as verdict, Verdict};
 use std::fmt::Write as _;
@@ -14,6 +15,8 @@ use std::fmt::Write as _;
 const TOLD: usize = 6;
 /// Faults of one suspect that are told by name.
 const NAMED: usize = 12;
+/// Sets of faults in a document.
+const MOST_SETS: usize = 20;
 /// Suspects told in brief, and parts named for each.
 const BRIEF: usize = 3;
 const PARTS: usize = 8;
@@ -48,8 +51,49 @@ pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict
             .collect(),
         no_fault: verdict.no_fault,
         none_of_these: verdict.none_of_these,
+        several: None,
         next: None,
     }
+}
+
+/// Several faults at once as a document.
+pub fn several(study: &Study, pairs: &verdict::Pairs) -> Several {
+    let board = study.extracted.shape.board;
+    let set = |groups: &[GroupId], alike: usize, probability: f64| {
+        let first: Vec<FaultId> = groups.iter().map(|&group| study.groups[group].faults[0]).collect();
+        let words = |&fault: &FaultId| spoken(board, &study.faults, &[fault]).swap_remove(0).words;
+        let faults = first.iter().map(|&fault| study.faults[fault].name(board)).collect();
+        FaultSet { causes: first.iter().map(words).collect(), faults, alike, probability }
+    };
+    let twos = pairs.pairs.iter().map(|pair| set(&pair.groups[0], pair.groups.len() - 1, pair.probability));
+    let threes = pairs.triples.iter().map(|one| set(&one.groups[0], one.groups.len() - 1, one.probability));
+    let mut sets: Vec<FaultSet> = twos.chain(threes).collect();
+    sets.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    sets.truncate(MOST_SETS);
+    Several {
+        more_than_one: pairs.more_than_one(),
+        sets,
+        none_of_these: pairs.none_of_these,
+        pairs_weighed: pairs.weighed,
+    }
+}
+
+/// Several faults at once, a line a set.
+pub fn told_several(several: &Several) -> String {
+    let mut text = render::heading("Several faults at once");
+    let _ = writeln!(
+        text,
+        "    {:5.1} %  more than one fault ({} pairs weighed)",
+        100.0 * several.more_than_one,
+        several.pairs_weighed
+    );
+    let told = several.sets.iter().take(TOLD).filter(|set| set.probability >= 5e-4);
+    for (index, set) in told.enumerate() {
+        let more = if set.alike > 0 { format!(", or {} sets like it", set.alike) } else { String::new() };
+        let percent = 100.0 * set.probability;
+        let _ = writeln!(text, "{:>2}. {percent:5.1} %  {}{more}", index + 1, set.causes.join(" with "));
+    }
+    text
 }
 
 fn cause(cause: verdict::Cause) -> Cause {

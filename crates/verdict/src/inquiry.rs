@@ -41,6 +41,8 @@ pub fn weigh(study: &Study, priors: &Priors, session: &Session) -> Verdict {
 
 /// What is kept from one verdict of a session to the next.
 pub struct Inquiry<'s, 'e, 'b> {
+    /// Whether a meter and the supply's display are at hand, so that readings of them may be asked for.
+    pub meter: bool,
     pub(crate) study: &'s Study<'e, 'b>,
     pub(crate) teller: Teller<'s, 'e, 'b>,
     /// The lanes of each group: as its table has it, then with what that leaves open settled.
@@ -107,6 +109,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         }
         let teller = Teller::new(study, lanes);
         Self {
+            meter: true,
             study,
             teller,
             ways,

@@ -11,10 +11,11 @@ mod next;
 mod pairs;
 mod point;
 mod posterior;
+mod reach;
 mod suspect;
 mod tell;
 
 pub use inquiry::{Inquiry, weigh};
 pub use next::{Deed, Next, Outcome, Sign};
-pub use pairs::{Pair, Pairs};
+pub use pairs::{Pair, Pairs, Triple};
 pub use suspect::{Cause, Doubt, Suspect, Verdict};

@@ -3,13 +3,15 @@
 
 use crate::Inquiry;
 use crate::chance::measured;
+use crate::next::Deed;
 use crate::point::{Point, Whose};
 use crate::posterior::Posterior;
+use crate::suspect::Suspect;
 use dryjoint_board::{NetId, PartId, Supply};
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
-use dryjoint_session::{Reading, Seen};
+use dryjoint_session::{Reading, Seen, Session};
 use dryjoint_units::{Ohms, Watts};
 use std::collections::BTreeSet;
 
@@ -149,6 +151,37 @@ impl Inquiry<'_, '_, '_> {
             }),
             Seen::Lamp(..) | Seen::Hot(_) | Seen::Smelt | Seen::Sound(_) => None,
         }
+    }
+
+    /// What a meter or the supply's display would show at the session's present look on a board with this
+    /// fault, or on a good one; the verdict on the session comes first. Nothing for a look at lamps, for a
+    /// fault of no group, and where no point is found.
+    pub fn foretell(&mut self, session: &Session, fault: Option<FaultId>, deed: &Deed) -> Option<Seen> {
+        let lane = match fault {
+            Some(fault) => Some(self.ways[self.study.group_of(fault)?.index()].start),
+            None => None,
+        };
+        let look = session.now().index();
+        match *deed {
+            Deed::Look { .. } => None,
+            Deed::Volts { net, .. } => {
+                self.points.allow(1);
+                self.points.solve(self.study, &self.teller, look, &[(fault, lane)]);
+                Some(Seen::Volts(net, self.points.get(fault, look)?.both(net)?.0))
+            }
+            Deed::Supply { .. } => {
+                self.points.allow(1);
+                self.points.solve(self.study, &self.teller, look, &[(fault, lane)]);
+                Some(Seen::Supply(self.points.get(fault, look)?.supply()))
+            }
+        }
+    }
+
+    /// How many of a suspect's faults make circuits of their own: the rest are to any meter the same as one
+    /// of them, such as the two ends of one resistor.
+    pub fn circuits(&self, suspect: &Suspect) -> usize {
+        let each = suspect.faults.iter().map(|&(fault, _)| self.points.stand_in(Some(fault)));
+        each.collect::<BTreeSet<Whose>>().len()
     }
 
     /// The density of a meter's reading under one fault; `index` is where its group stands.

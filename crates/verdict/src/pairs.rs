@@ -1,31 +1,49 @@
-//! Two faults at once.
+//! Two faults at once, and three.
 //!
-//! A pair runs in a lane with both behaviours in it, so faults that hide or help each other are seen as
-//! they are. Every pair is run in which one fault, alone, touches the first lamp that was odd; another
-//! pair could make that lamp odd only by what neither fault does alone, and there the lanes as a rule
-//! know nothing. A pass ends as soon as every lane in it is refuted. What is left is weighed like single
-//! faults.
+//! Every pair of groups is weighed. Two faults that are never felt at the same place ([`Reach`]) show each
+//! what it shows alone, so their count is a sum. Of the others the sum is a bound as far as they have
+//! nothing to do with each other yet; whoever that does not refute runs in a lane with both
+//! behaviours in it, so that faults which hide or help each other are seen as they are. They are played
+//! up to the first odd lamps, the most promising of them to the end, and whatever is by then far below
+//! the best is not played further (branch and bound: A. Land & A. Doig 1960; a count only ever falls). What
+//! is left is weighed like single faults. Where pairs explain it no better than "none of these", a third
+//! fault is tried beside each of the best.
 
 use crate::Inquiry;
 use crate::chance::log_sum;
 use crate::inquiry::{LampReading, lit, stand};
 use crate::posterior::{TELLS, compatible};
-use crate::tell::{act, shown};
+use crate::reach::{NEVER, Reach};
+use crate::tell::{Lane, act, shown};
 use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown};
 use dryjoint_ids::Id;
 use dryjoint_procedure::GroupId;
 use dryjoint_session::{Reading, Seen, Session};
 use rayon::prelude::*;
-use std::collections::BTreeSet;
 
-/// Pairs this much less likely than the likeliest are not weighed closely, in natural logarithms.
-const FAR: f64 = 12.0;
+/// Sets this much less likely than the likeliest are not weighed closely, in natural logarithms.
+const FAR: f64 = 8.0;
 
-/// Pairs weighed closely, at most: one pass of the lanes.
+/// Sets weighed closely, at most: one pass of the lanes.
 const MOST_CLOSE: usize = LANES - 1;
 
 /// What one lamp of which nothing is known costs in the first, rough count.
 const OPEN_COST: f64 = 0.3;
+
+/// Pairs beside which a third fault is tried.
+const PARENTS: usize = 12;
+
+/// More than this for "none of these" after the pairs, and a third fault is tried.
+const NONE_FITS: f64 = 0.5;
+
+/// After how many odd lamps the lanes close ranks.
+const CLOSE_RANKS: [usize; 4] = [1, 3, 12, usize::MAX];
+
+/// Groups, one fault of each, with the numbers in order.
+type Set = Vec<usize>;
+
+/// Sets with their count, or a bound for it.
+type Counted = Vec<(f64, Set)>;
 
 /// Pairs of groups, one fault of each, that nothing seen so far tells apart.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,164 +54,347 @@ pub struct Pair {
     pub probability: f64,
 }
 
+/// Three groups, one fault of each.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Triple {
+    /// The groups of each three that nothing seen so far tells apart.
+    pub groups: Vec<[GroupId; 3]>,
+    /// The chance that it is one of them, among everything weighed.
+    pub probability: f64,
+}
+
 /// The pairs weighed against a session.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pairs {
     /// The likeliest, most probable first.
     pub pairs: Vec<Pair>,
-    /// The chance of two faults, against one, none, or something unheard of.
+    /// The chance of two faults, against one, none, three, or something unheard of.
     pub two_faults: f64,
-    /// How many pairs were run in the lanes.
+    /// The likeliest threes, where they were tried.
+    pub triples: Vec<Triple>,
+    /// The chance of three faults.
+    pub three_faults: f64,
+    /// The chance of something unheard of, now that pairs were tried.
+    pub none_of_these: f64,
+    /// How many pairs were weighed: all there are.
+    pub weighed: usize,
+    /// How many sets had to be played in the lanes.
     pub run: usize,
+}
+
+impl Pairs {
+    /// How sure it is that more than one fault is there.
+    pub fn more_than_one(&self) -> f64 {
+        self.two_faults + self.three_faults
+    }
 }
 
 impl Inquiry<'_, '_, '_> {
     /// Weighs pairs of faults against the lamps of a session; the verdict on it comes first. Takes
-    /// seconds, not a moment: for when no single fault explains what was seen.
+    /// a second, not a moment: for when no single fault explains what was seen.
     pub fn pairs(&mut self, session: &Session) -> Pairs {
-        let Some(single) = self.posterior.as_ref().map(|posterior| posterior.total) else {
+        let Some((single, none)) = self.posterior.as_ref().map(|posterior| (posterior.total, posterior.none))
+        else {
             return Pairs::default();
         };
         let readings: Vec<_> = session.readings().map(|(id, reading)| (id, *reading)).collect();
         let lamps = self.lamp_readings(&readings);
+        if !lamps.iter().any(|lamp| lamp.agrees == Some(false)) {
+            return Pairs { none_of_these: none, ..Pairs::default() };
+        }
         let measured = readings.iter().map(|(_, reading)| reading);
         let measured = measured.filter(|reading| !matches!(reading.seen, Seen::Lamp(..)));
         let unheard: f64 = measured.map(|reading: &Reading| self.unheard(reading).ln()).sum();
-        let candidates = self.candidates(&lamps);
-        let odds = |pair: &[usize; 2]| -> f64 { pair.iter().map(|&at| self.group_odds[at].ln()).sum() };
-        let least = single - unheard - FAR;
-        let mut rough: Vec<(f64, [usize; 2])> = candidates
-            .par_chunks(LANES - 1)
-            .flat_map_iter(|pairs| {
-                let bounds: Vec<f64> = pairs.iter().map(odds).collect();
-                let counted = self.count(session, &lamps, pairs, bounds, least);
-                counted.into_iter().zip(pairs.iter().copied())
+        let work = Weighing { inquiry: self, session, lamps: &lamps, unheard };
+        let mut least = single - unheard - FAR;
+        let (rough, run) = work.all_pairs(&mut least);
+        let mut run = run;
+        let pairs = work.closely(rough);
+        let mut total = log_sum(pairs.iter().map(|one| one.chance).chain([single]));
+        let mut triples = Vec::new();
+        if (none.ln() + single - total).exp() > NONE_FITS || pairs.is_empty() {
+            let sets = work.thirds(&pairs);
+            run += sets.len();
+            triples = work.closely(work.sieve(sets, &mut least));
+            total = log_sum(triples.iter().map(|one| one.chance).chain([total]));
+        }
+        let all = self.study.groups.len();
+        let pairs = answers(pairs, total).into_iter();
+        let pairs: Vec<Pair> = pairs.map(|(groups, probability)| Pair { groups, probability }).collect();
+        let triples = answers(triples, total).into_iter();
+        let triples: Vec<Triple> =
+            triples.map(|(groups, probability)| Triple { groups, probability }).collect();
+        Pairs {
+            two_faults: pairs.iter().map(|pair| pair.probability).sum(),
+            three_faults: triples.iter().map(|triple| triple.probability).sum(),
+            none_of_these: (none.ln() + single - total).exp(),
+            weighed: all * all.saturating_sub(1) / 2,
+            run,
+            pairs,
+            triples,
+        }
+    }
+}
+
+/// Sets together that nothing tells apart, most probable first.
+fn answers<const N: usize>(mut weighed: Vec<Weighed>, total: f64) -> Vec<(Vec<[GroupId; N]>, f64)> {
+    weighed.sort_by(|a, b| b.chance.total_cmp(&a.chance).then(a.set.cmp(&b.set)));
+    let mut answers: Vec<(Vec<[GroupId; N]>, f64, Vec<Weighed>)> = Vec::new();
+    for one in weighed {
+        let probability = (one.chance - total).exp();
+        let joins = |members: &[Weighed]| {
+            members
+                .iter()
+                .all(|known| (known.log - one.log).abs() < TELLS.ln() && compatible(&known.told, &one.told))
+        };
+        let groups: [GroupId; N] = std::array::from_fn(|at| GroupId::at(one.set[at]));
+        match answers.iter_mut().find(|(.., members)| joins(members)) {
+            Some((sets, sum, members)) => {
+                sets.push(groups);
+                *sum += probability;
+                members.push(one);
+            }
+            None => answers.push((vec![groups], probability, vec![one])),
+        }
+    }
+    let mut answers: Vec<_> = answers.into_iter().map(|(sets, sum, _)| (sets, sum)).collect();
+    answers.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    answers
+}
+
+/// A set weighed closely: how likely it makes the lamps, that with its odds, and what it shows for each
+/// reading.
+struct Weighed {
+    set: Set,
+    log: f64,
+    chance: f64,
+    told: Vec<Shown>,
+}
+
+/// Sets of faults weighed against one session.
+struct Weighing<'i, 's, 'e, 'b> {
+    inquiry: &'i Inquiry<'s, 'e, 'b>,
+    session: &'i Session,
+    lamps: &'i [LampReading],
+    unheard: f64,
+}
+
+impl Weighing<'_, '_, '_, '_> {
+    fn odds(&self, set: &[usize]) -> f64 {
+        set.iter().map(|&at| self.inquiry.group_odds[at].ln()).sum()
+    }
+
+    /// Every pair that is not refuted with its count, and how many were played. `least` rises with the
+    /// best found.
+    fn all_pairs(&self, least: &mut f64) -> (Counted, usize) {
+        let (mut left, meeting) = self.bounds(*least);
+        rise(&left, least);
+        // Those of which one touches the first odd lamp by itself are the likeliest to be it.
+        let first = self.lamps.iter().find(|lamp| lamp.agrees == Some(false));
+        let touches: Vec<bool> = self
+            .inquiry
+            .ways
+            .iter()
+            .map(|ways| first.is_some_and(|lamp| self.told(ways.start, lamp) != lamp.good))
+            .collect();
+        let (likely, other): (Vec<_>, Vec<_>) =
+            meeting.into_iter().partition(|(_, set)| set.iter().any(|&at| touches[at]));
+        let mut run = 0;
+        for some in [likely, other] {
+            let sets: Vec<Set> =
+                some.into_iter().filter(|(bound, _)| *bound > *least).map(|(_, set)| set).collect();
+            run += sets.len();
+            left.extend(self.sieve(sets, least));
+        }
+        left.retain(|(log, _)| *log > *least);
+        (left, run)
+    }
+
+    fn told(&self, lane: usize, lamp: &LampReading) -> Shown {
+        self.inquiry.teller.shown(lamp.look, lane, lamp.signal)
+    }
+
+    /// A bound for every pair that is not refuted by it: first those of which one has nothing to do with
+    /// the other, whose bound is their count, then those that have to be played.
+    fn bounds(&self, least: f64) -> (Counted, Counted) {
+        let inquiry = self.inquiry;
+        let alone: Vec<Lane> =
+            inquiry.ways.iter().map(|ways| inquiry.teller.lanes()[ways.start].clone()).collect();
+        let reach = Reach::of(inquiry.study, self.session, &alone);
+        let looks = self.session.looks().len();
+        let good = self.sums(looks, |lamp| rough(lamp.good, lamp));
+        let own = |ways: &std::ops::Range<usize>| {
+            self.sums(looks, |lamp| rough(self.told(ways.start, lamp), lamp) - rough(lamp.good, lamp))
+        };
+        let own: Vec<Vec<f64>> = inquiry.ways.iter().map(own).collect();
+        let odds: Vec<f64> = inquiry.group_odds.iter().map(|odds| odds.ln()).collect();
+        let rows: Vec<[Counted; 2]> = (0..own.len())
+            .into_par_iter()
+            .map(|one| {
+                let mut lists = [Vec::new(), Vec::new()];
+                for other in one + 1..own.len() {
+                    let meet = reach.meet(one, other);
+                    let until = if meet == NEVER { looks } else { usize::from(meet).min(looks) };
+                    let bound = odds[one] + odds[other] + good[until] + own[one][until] + own[other][until];
+                    if bound > least {
+                        lists[usize::from(meet != NEVER)].push((bound, vec![one, other]));
+                    }
+                }
+                lists
             })
             .collect();
-        rough.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-        rough.truncate(MOST_CLOSE);
-        let best = rough.first().map_or(0.0, |first| first.0);
-        rough.retain(|&(log, _)| log > best - FAR);
-        let close: Vec<[usize; 2]> = rough.into_iter().map(|(_, pair)| pair).collect();
-        let mut weighed: Vec<Weighed> = self.weigh_closely(session, &lamps, &close);
-        let chance = |one: &Weighed| one.log + odds(&one.pair) + unheard;
-        let total = log_sum(weighed.iter().map(chance).chain([single]));
-        weighed.sort_by(|a, b| chance(b).total_cmp(&chance(a)).then(a.pair.cmp(&b.pair)));
-        let mut answers: Vec<(Pair, Vec<Weighed>)> = Vec::new();
-        for one in weighed {
-            let probability = (chance(&one) - total).exp();
-            let joins = |members: &[Weighed]| {
-                members.iter().all(|known| {
-                    (known.log - one.log).abs() < TELLS.ln() && compatible(&known.told, &one.told)
-                })
-            };
-            match answers.iter_mut().find(|(_, members)| joins(members)) {
-                Some((pair, members)) => {
-                    pair.groups.push(one.pair.map(GroupId::at));
-                    pair.probability += probability;
-                    members.push(one);
-                }
-                None => {
-                    let pair = Pair { groups: vec![one.pair.map(GroupId::at)], probability };
-                    answers.push((pair, vec![one]));
-                }
+        let (mut apart, mut meeting) = (Vec::new(), Vec::new());
+        for [one, other] in rows {
+            apart.extend(one);
+            meeting.extend(other);
+        }
+        (apart, meeting)
+    }
+
+    /// The sum of something over the lamps read before each look, and last over all.
+    fn sums(&self, looks: usize, of: impl Fn(&LampReading) -> f64) -> Vec<f64> {
+        let mut sums = vec![0.0; looks + 1];
+        for lamp in self.lamps {
+            sums[lamp.look + 1] += of(lamp);
+        }
+        for look in 0..looks {
+            sums[look + 1] += sums[look];
+        }
+        sums
+    }
+
+    /// Each of the best pairs with a third fault.
+    fn thirds(&self, pairs: &[Weighed]) -> Vec<Set> {
+        let mut best: Vec<&Weighed> = pairs.iter().collect();
+        best.sort_by(|a, b| b.chance.total_cmp(&a.chance).then(a.set.cmp(&b.set)));
+        let mut sets: Vec<Set> = Vec::new();
+        for pair in best.into_iter().take(PARENTS) {
+            let all = 0..self.inquiry.study.groups.len();
+            for third in all.filter(|third| !pair.set.contains(third)) {
+                let mut set = [&pair.set[..], &[third]].concat();
+                set.sort_unstable();
+                sets.push(set);
             }
         }
-        let mut pairs: Vec<Pair> = answers.into_iter().map(|(pair, _)| pair).collect();
-        pairs.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.groups.cmp(&b.groups)));
-        let two_faults = pairs.iter().map(|pair| pair.probability).sum();
-        Pairs { pairs, two_faults, run: candidates.len() }
+        sets.sort_unstable();
+        sets.dedup();
+        sets
     }
 
-    /// The pairs that the first odd lamp does not refute.
-    fn candidates(&self, lamps: &[LampReading]) -> Vec<[usize; 2]> {
-        let Some(first) = lamps.iter().find(|lamp| lamp.agrees == Some(false)) else { return Vec::new() };
-        let all = 0..self.study.groups.len();
-        let touches =
-            |index: usize| self.teller.shown(first.look, self.ways[index].start, first.signal) != first.good;
-        let mut pairs = BTreeSet::new();
-        for one in all.clone().filter(|&index| touches(index)) {
-            pairs.extend(
-                all.clone().filter(|&other| other != one).map(|other| [one.min(other), one.max(other)]),
-            );
+    /// Plays sets in the lanes; those that are not refuted, with their count.
+    fn sieve(&self, mut sets: Vec<Set>, least: &mut f64) -> Counted {
+        let looks = self.session.looks().len();
+        let mut left = Counted::new();
+        for odd in CLOSE_RANKS {
+            let odd = self.lamps.iter().filter(|lamp| lamp.agrees == Some(false)).nth(odd - 1);
+            let until = odd.map_or(looks, |lamp| lamp.look + 1);
+            left = self.played(&sets, until, *least);
+            if until < looks {
+                left.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
+                let first: Vec<Set> = left.iter().take(MOST_CLOSE).map(|(_, set)| set.clone()).collect();
+                rise(&self.played(&first, looks, *least), least);
+            } else {
+                rise(&left, least);
+            }
+            left.retain(|(log, _)| *log > *least);
+            sets = left.iter().map(|(_, set)| set.clone()).collect();
         }
-        pairs.into_iter().collect()
+        left
     }
 
-    fn machine(&self, pairs: &[[usize; 2]]) -> Machine<'_> {
-        let behaviour = |at: usize| &self.study.groups[GroupId::at(at)].behaviour;
-        let lanes: Vec<Vec<&Behaviour>> = pairs.iter().map(|pair| pair.map(behaviour).to_vec()).collect();
-        let mut machine = Machine::with(&self.study.program, &lanes);
-        for (signal, level) in self.study.rig.start() {
+    /// Sets that the first looks do not refute, with their count.
+    fn played(&self, sets: &[Set], until: usize, least: f64) -> Counted {
+        let all = sets.par_chunks(LANES - 1).flat_map_iter(|sets| {
+            let counted = self.count(sets, until, least).into_iter().zip(sets.iter().cloned());
+            counted.filter(|(log, _)| *log > least)
+        });
+        all.collect()
+    }
+
+    /// The best of what is left, weighed as single faults are.
+    fn closely(&self, mut left: Counted) -> Vec<Weighed> {
+        left.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        left.truncate(MOST_CLOSE);
+        let best = left.first().map_or(0.0, |first| first.0);
+        left.retain(|&(log, _)| log > best - FAR);
+        let sets: Vec<Set> = left.into_iter().map(|(_, set)| set).collect();
+        if sets.is_empty() {
+            return Vec::new();
+        }
+        let mut told: Vec<Planes> = Vec::with_capacity(self.lamps.len());
+        self.play(&sets, |look, machine| {
+            let of_look = self.lamps.iter().filter(|lamp| lamp.look == look);
+            told.extend(of_look.map(|lamp| *machine.value(lamp.signal)));
+            true
+        });
+        let lanes = sets.into_iter().enumerate();
+        lanes
+            .map(|(at, set)| {
+                let told: Vec<Shown> = told.iter().map(|planes| shown(planes, at + 1)).collect();
+                let mut next = told.iter();
+                let log =
+                    stand(self.lamps, |_| (next.next().map_or(Shown::Unknown, |&shown| shown), true)).log;
+                Weighed { chance: log + self.odds(&set) + self.unheard, set, log, told }
+            })
+            .collect()
+    }
+
+    fn machine(&self, sets: &[Set]) -> Machine<'_> {
+        let study = self.inquiry.study;
+        let behaviour = |&at: &usize| &study.groups[GroupId::at(at)].behaviour;
+        let lanes: Vec<Vec<&Behaviour>> =
+            sets.iter().map(|set| set.iter().map(behaviour).collect()).collect();
+        let mut machine = Machine::with(&study.program, &lanes);
+        for (signal, level) in study.rig.start() {
             machine.bench(signal, level);
         }
         machine.settle();
         machine
     }
 
-    /// Plays a session on pairs; `at` hears of each look, and ends the play by answering no.
-    fn play(&self, session: &Session, pairs: &[[usize; 2]], mut at: impl FnMut(usize, &Machine) -> bool) {
-        let mut machine = self.machine(pairs);
-        for (look, row) in session.looks().iter() {
+    /// Plays the session on sets; `at` hears of each look, and ends the play by answering no.
+    fn play(&self, sets: &[Set], mut at: impl FnMut(usize, &Machine) -> bool) {
+        let mut machine = self.machine(sets);
+        for (look, row) in self.session.looks().iter() {
             if row.power && look.index() > 0 {
-                machine = self.machine(pairs);
+                machine = self.machine(sets);
             }
-            row.actions.iter().for_each(|&action| act(self.study, &mut machine, action));
+            row.actions.iter().for_each(|&action| act(self.inquiry.study, &mut machine, action));
             if !at(look.index(), &machine) {
                 return;
             }
         }
     }
 
-    /// Roughly how likely each pair makes the lamps, starting from its odds. Pairs that fall below
-    /// `least` come out below it, but not exactly.
-    fn count(
-        &self,
-        session: &Session,
-        lamps: &[LampReading],
-        pairs: &[[usize; 2]],
-        mut logs: Vec<f64>,
-        least: f64,
-    ) -> Vec<f64> {
+    /// Roughly how likely each set makes the lamps of the first looks, starting from its odds. Sets
+    /// that fall below what is refuted come out below it, but not exactly.
+    fn count(&self, sets: &[Set], until: usize, least: f64) -> Vec<f64> {
+        let mut logs: Vec<f64> = sets.iter().map(|set| self.odds(set)).collect();
         let mut next = 0;
-        self.play(session, pairs, |look, machine| {
-            while let Some(lamp) = lamps.get(next).filter(|lamp| lamp.look == look) {
+        self.play(sets, |look, machine| {
+            while let Some(lamp) = self.lamps.get(next).filter(|lamp| lamp.look == look) {
                 next += 1;
                 add(machine.value(lamp.signal), lamp, &mut logs);
             }
-            logs.iter().any(|log| *log > least)
+            look + 1 < until && logs.iter().any(|log| *log > least)
         });
         logs
     }
-
-    /// How likely each pair makes the lamps, weighed as single faults are.
-    fn weigh_closely(&self, session: &Session, lamps: &[LampReading], pairs: &[[usize; 2]]) -> Vec<Weighed> {
-        if pairs.is_empty() {
-            return Vec::new();
-        }
-        let mut told: Vec<Planes> = Vec::with_capacity(lamps.len());
-        self.play(session, pairs, |look, machine| {
-            let of_look = lamps.iter().filter(|lamp| lamp.look == look);
-            told.extend(of_look.map(|lamp| *machine.value(lamp.signal)));
-            true
-        });
-        let lanes = pairs.iter().enumerate();
-        lanes
-            .map(|(at, &pair)| {
-                let told: Vec<Shown> = told.iter().map(|planes| shown(planes, at + 1)).collect();
-                let mut next = told.iter();
-                let log = stand(lamps, |_| (next.next().map_or(Shown::Unknown, |&shown| shown), true)).log;
-                Weighed { pair, log, told }
-            })
-            .collect()
-    }
 }
 
-/// A pair weighed closely: how likely it makes the lamps, and what it shows for each reading.
-struct Weighed {
-    pair: [usize; 2],
-    log: f64,
-    told: Vec<Shown>,
+/// Whatever is far below the best is refuted.
+fn rise(counted: &[(f64, Set)], least: &mut f64) {
+    *least = counted.iter().fold(*least, |least, (log, _)| least.max(log - FAR));
+}
+
+/// What one lamp costs a board that shows this, in the first, rough count.
+fn rough(told: Shown, lamp: &LampReading) -> f64 {
+    let misread = (lamp.misread / 2.0).ln();
+    match (told, lit(lamp.sight)) {
+        (Shown::One, Some(true)) | (Shown::Zero, Some(false)) | (Shown::Dim, None) => 0.0,
+        (Shown::One | Shown::Zero, _) => misread,
+        (Shown::Dim | Shown::Unknown, _) => -OPEN_COST,
+    }
 }
 
 /// Adds one lamp to the count of every lane that does not fit it for sure.

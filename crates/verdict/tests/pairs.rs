@@ -91,13 +91,15 @@ fn find_pairs(count: usize) {
         let place = pairs.pairs.iter().position(|known| known.groups.contains(&wanted));
         found += usize::from(place.is_some_and(|place| place < 3));
         println!(
-            "{} + {}: place {place:?} of {}, two faults {:.3}, none {:.3}; {} pairs in {seconds:.2} s",
+            "{} + {}: place {place:?} of {}, two faults {:.3}, three {:.3}, none {:.3}; {} of {} pairs run in {seconds:.2} s",
             study.faults[study.groups[pair[0]].faults[0]].name(&board),
             study.faults[study.groups[pair[1]].faults[0]].name(&board),
             pairs.pairs.len(),
             pairs.two_faults,
+            pairs.three_faults,
             verdict.none_of_these,
-            pairs.run
+            pairs.run,
+            pairs.weighed
         );
     }
     println!("{found} of {tried} among the first three answers; {slowest:.2} s at most");

@@ -13,6 +13,9 @@ use dryjoint_verdict::Inquiry;
 use std::io::Write;
 use std::path::Path;
 
+/// More than this for "none of these", and several faults at once are tried.
+const NONE_FITS: f64 = 0.5;
+
 /// Weighs the readings and prints.
 pub fn run(text: &BoardText, readings: &Path, json: bool, out: &mut impl Write) -> Result<Exit, Failure> {
     let place = readings.display();
@@ -34,6 +37,9 @@ pub fn run(text: &BoardText, readings: &Path, json: bool, out: &mut impl Write) 
     let verdict = inquiry.weigh(&gathered.session);
     let next = inquiry.next(&procedure, &Costs::default(), &gathered.session, &verdict);
     let mut document = verdict_text::document(&study, &gathered.session, &gathered.odd, &verdict);
+    if verdict.none_of_these > NONE_FITS && !verdict.surprises.is_empty() {
+        document.several = Some(verdict_text::several(&study, &inquiry.pairs(&gathered.session)));
+    }
     document.next = next.as_ref().map(|next| next_text::document(&study, next));
     if json {
         print::json(out, &document)?;
@@ -66,5 +72,8 @@ fn told(
         write!(out, "{}", verdict_text::surprises(document))?;
     }
     write!(out, "{}{}", render::heading("Who could have done it"), verdict_text::suspects(document))?;
+    if let Some(several) = &document.several {
+        write!(out, "{}", verdict_text::told_several(several))?;
+    }
     Ok(())
 }

@@ -23,8 +23,36 @@ pub struct Verdict {
     pub no_fault: f64,
     /// The probability of something that is not on the list of faults.
     pub none_of_these: f64,
+    /// Several faults at once, where no single one explains what was seen.
+    pub several: Option<Several>,
     /// The best next action, while more than one suspect is left.
     pub next: Option<Next>,
+}
+
+/// Several faults at once.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Several {
+    /// How sure it is that more than one fault is there.
+    pub more_than_one: f64,
+    /// Twos and threes that nothing seen so far tells apart, most probable first.
+    pub sets: Vec<FaultSet>,
+    /// The probability that neither one fault nor any of these did it.
+    pub none_of_these: f64,
+    /// How many pairs were weighed: all there are.
+    pub pairs_weighed: usize,
+}
+
+/// Faults that together would have shown what was seen.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct FaultSet {
+    /// The likeliest two or three, each group of faults by the words for its first cause.
+    pub causes: Vec<String>,
+    /// The same by name.
+    pub faults: Vec<String>,
+    /// How many other sets show the same.
+    pub alike: usize,
+    /// The probability of all of them together.
+    pub probability: f64,
 }
 
 /// A lamp that was not as expected.

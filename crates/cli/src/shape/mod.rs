@@ -14,7 +14,7 @@ mod plan;
 pub mod survey;
 pub mod timing;
 
-pub use find::{Cause, Deed, Doubt, Next, Outcome, Surprise, Suspect, Verdict};
+pub use find::{Cause, Deed, Doubt, FaultSet, Next, Outcome, Several, Surprise, Suspect, Verdict};
 pub use levels::Levels;
 pub use named::Named;
 pub use parts::{Parts, kind_name, model_name};

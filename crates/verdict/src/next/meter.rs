@@ -4,6 +4,7 @@
 
 use super::{Case, Deed, Next, Outcome, Sign, better, bits};
 use crate::Inquiry;
+use crate::inquiry::known;
 use crate::meter::{amps_spread, volts_spread};
 use crate::point::Whose;
 use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
@@ -15,6 +16,9 @@ use std::collections::BTreeSet;
 
 /// Faults solved for the present look, at most.
 pub(super) const MOST_SOLVED: usize = 24;
+
+/// Less than this share of the suspects solved, and the lanes' levels have to do.
+const ENOUGH_SOLVED: f64 = 0.8;
 
 /// Seconds to find a net and hold a lead on it (judgement).
 const PROBE: f64 = 8.0;
@@ -41,8 +45,11 @@ impl Inquiry<'_, '_, '_> {
         };
         let likely = &cases[..cases.iter().take_while(within).count()];
         let covered: f64 = likely.iter().map(|case| case.probability).sum();
-        if circuits.len() < 2 || covered < 0.5 {
+        if circuits.len() < 2 {
             return None;
+        }
+        if covered < ENOUGH_SOLVED {
+            return self.by_level(session, cases);
         }
         let look = session.now().index();
         let mut who: Vec<(Whose, Option<usize>)> =
@@ -62,6 +69,29 @@ impl Inquiry<'_, '_, '_> {
             .filter_map(|(net, _)| self.net(look, net, likely));
         let display = self.display(look, likely).filter(|_| !done(&|seen| matches!(seen, Seen::Supply(_))));
         nets.chain(display).reduce(better)
+    }
+
+    /// The best net to measure where there are too many suspects to solve: by the levels that the lanes
+    /// give it, at the volts that the level has on a good board.
+    fn by_level(&self, session: &Session, cases: &[Case]) -> Option<Next> {
+        let extracted = self.study.extracted;
+        let look = session.now().index();
+        let done = |net: NetId| {
+            session.readings().any(|(_, reading)| {
+                reading.look == session.now() && matches!(reading.seen, Seen::Volts(known, _) if known == net)
+            })
+        };
+        let nets = extracted.shape.board.nets.iter().filter(|(_, net)| net.reachable && net.supply.is_none());
+        let candidates = nets.filter(|&(net, _)| !done(net)).filter_map(|(net, _)| {
+            let signal = extracted.signal_of[net]?;
+            let volts = |lane: Option<usize>| {
+                let level = known(self.teller.likely(look, lane, signal))?;
+                Some(extracted.levels[net].volts(level))
+            };
+            let figure = |case: &Case| volts(case.lane).map(|volts| volts.0);
+            self.probe(net, split(cases, figure, volts_spread), volts(None))
+        });
+        candidates.reduce(better)
     }
 
     /// Whether the board has power at all, asked when no lamp was ever lit though some should be: the
@@ -100,13 +130,19 @@ impl Inquiry<'_, '_, '_> {
     }
 
     fn net(&self, look: usize, net: NetId, cases: &[Case]) -> Option<Next> {
-        let board = self.study.extracted.shape.board;
         let volts = |whose| self.points.get(whose, look).and_then(|point| point.volts(net));
         let parts = split(cases, |case| volts(case.fault).map(|volts| volts.0), volts_spread);
+        self.probe(net, parts, volts(None))
+    }
+
+    /// A lead on a net that tells these parts of the cases from each other.
+    fn probe(&self, net: NetId, parts: Vec<Sorted>, good: Option<Volts>) -> Option<Next> {
+        let board = self.study.extracted.shape.board;
+        let cases = || parts.iter().flatten().map(|(_, case)| case);
         if parts.len() < 2 {
             return None;
         }
-        let suspects: Vec<_> = cases.iter().filter_map(|case| case.fault).collect();
+        let suspects: Vec<_> = cases().filter_map(|case| case.fault).collect();
         let parts_at_fault: Vec<_> =
             suspects.iter().flat_map(|&fault| self.study.faults[fault].parts(board)).collect();
         let mut pins: Vec<PinId> = board.nets[net].pins.clone();
@@ -116,12 +152,7 @@ impl Inquiry<'_, '_, '_> {
         });
         let handy = pins.first().is_some_and(|&pin| is_handy(board, pin));
         let sign = |least, most| Sign::Volts(Volts(least), Volts(most));
-        Some(next(
-            Deed::Volts { net, pins, good: volts(None) },
-            if handy { PROBE_HANDY } else { PROBE },
-            parts,
-            &sign,
-        ))
+        Some(next(Deed::Volts { net, pins, good }, if handy { PROBE_HANDY } else { PROBE }, parts, &sign))
     }
 
     fn display(&self, look: usize, cases: &[Case]) -> Option<Next> {

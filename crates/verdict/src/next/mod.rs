@@ -136,14 +136,18 @@ impl Inquiry<'_, '_, '_> {
         let looks = lamps::Looks { study: self.study, procedure, costs, session };
         let believed = cases(&posterior, &list, 1.0);
         let doubted = cases(&posterior, &list, 0.25);
-        let power = self.ask_for_power(session, &doubted);
+        let power = if self.meter { self.ask_for_power(session, &doubted) } else { None };
         let best = if power.is_some() {
             power
         } else if verdict.surprises.is_empty() && verdict.no_fault + verdict.none_of_these > 0.5 {
             looks.carry_on(&mut teller, &believed)
         } else {
             let best = self.best(&looks, &mut teller, &believed);
-            best.or_else(|| {
+            // An odd lamp that was misread is no reason to leave the procedure.
+            let on = |teller: &mut Teller| {
+                if verdict.no_fault > 0.5 { looks.carry_on(teller, &believed) } else { None }
+            };
+            best.or_else(|| on(&mut teller)).or_else(|| {
                 if !is_thin(session, verdict) {
                     return None;
                 }
@@ -158,7 +162,7 @@ impl Inquiry<'_, '_, '_> {
 
     fn best(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
         let by_lamps = looks.best(teller, cases);
-        let by_meter = self.measure(looks.session, cases);
+        let by_meter = if self.meter { self.measure(looks.session, cases) } else { None };
         by_lamps.into_iter().chain(by_meter).filter(|next| next.bits >= LEAST_BITS).reduce(better)
     }
 }
