@@ -1,6 +1,7 @@
 //! When no operating point was found: where, by how much, and what was tried.
 
 use crate::network::NodeName;
+use dryjoint_board::Board;
 use dryjoint_units::{Amps, Volts};
 use std::fmt;
 
@@ -63,6 +64,42 @@ pub struct NoSolution {
     pub tried: Vec<Attempt>,
 }
 
+impl NoSolution {
+    /// The same for a person who has the board before them.
+    pub fn told(&self, board: &Board) -> String {
+        let place = match self.node {
+            NodeName::Ground => "ground".to_owned(),
+            NodeName::Net(net) => {
+                board.nets.get(net).map_or_else(|| "a net".to_owned(), |net| format!("net `{}`", net.name))
+            }
+            NodeName::Lifted(pin) => match board.pins.get(pin) {
+                Some(pin) => format!("{}.{}, its joint open,", board.parts[pin.part].reference, pin.name),
+                None => "a pin".to_owned(),
+            },
+            NodeName::Free(_) => "a node off the board".to_owned(),
+        };
+        let tried: Vec<String> = self.tried.iter().map(Attempt::to_string).collect();
+        format!(
+            "no operating point was found: {place} misses {} at {} after {} steps. Tried: {}",
+            missing(self.residual),
+            self.volts,
+            self.iterations,
+            tried.join(", ")
+        )
+    }
+}
+
+impl fmt::Display for Attempt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} ({} steps, {} left)", self.method, self.iterations, missing(self.residual))
+    }
+}
+
+/// How much is missing, where that is a number at all.
+fn missing(residual: Amps) -> String {
+    if residual.0.is_finite() { residual.to_string() } else { "any current".to_owned() }
+}
+
 impl fmt::Display for NoSolution {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(
@@ -70,8 +107,8 @@ impl fmt::Display for NoSolution {
             "no operating point after {} steps: {:?} misses {} (at {})",
             self.iterations, self.node, self.residual, self.volts
         )?;
-        for Attempt { method, iterations, residual } in &self.tried {
-            write!(f, "; {method}: {iterations} steps, {residual} left")?;
+        for attempt in &self.tried {
+            write!(f, "; {attempt}")?;
         }
         Ok(())
     }

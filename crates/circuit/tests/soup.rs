@@ -1,79 +1,19 @@
 //! Random soups of parts: whatever they are, an accepted point keeps Kirchhoff's current law, and
 //! nothing panics.
 
-use dryjoint_circuit::{GROUND, Network, NodeId, Pace, Solver, Spot, kirchhoff};
-use dryjoint_parts::{Model, library};
-use dryjoint_units::{Amps, Farads, Ohms, Seconds, Volts};
-use proptest::prelude::*;
+mod soups;
 
-#[derive(Clone, Debug)]
-struct Piece {
-    kind: u8,
-    ends: [usize; 3],
-    size: f64,
-}
+use dryjoint_circuit::{Network, NodeId, Pace, Solver, Spot, kirchhoff};
+use dryjoint_units::{Farads, Seconds};
+use proptest::prelude::*;
+use soups::{KINDS, Piece, soup};
 
 fn piece(nodes: usize) -> impl Strategy<Value = Piece> {
-    (0u8..13, [0..nodes, 0..nodes, 0..nodes], 0.0f64..1.0).prop_map(|(kind, ends, size)| Piece {
+    (0..KINDS, [0..nodes, 0..nodes, 0..nodes], 0.0f64..1.0).prop_map(|(kind, ends, size)| Piece {
         kind,
         ends,
         size,
     })
-}
-
-fn add(network: &mut Network, nodes: &[NodeId], piece: &Piece) {
-    let [a, b, c] = piece.ends.map(|end| nodes[end]);
-    let card = |name: &str| library(name).unwrap();
-    match (piece.kind, card("2N3904"), card("2N3906")) {
-        (0, Model::Bipolar(npn), _) | (1, Model::Bipolar(npn), _) => {
-            network.bipolar(a, b, c, &npn);
-        }
-        (2, _, Model::Bipolar(pnp)) => {
-            network.bipolar(a, b, c, &pnp);
-        }
-        (3, ..) => {
-            if let Model::Diode(card) = card("1N4148") {
-                network.diode(a, b, &card);
-            }
-        }
-        (4, ..) => {
-            if let Model::Lamp(card) = card("red") {
-                network.lamp(a, b, &card);
-            }
-        }
-        (5, ..) => {
-            if let Model::Mosfet(card) = card("2N7000") {
-                network.mosfet(a, b, c, &card);
-            }
-        }
-        (6, ..) => {
-            network.contact(a, b, piece.size < 0.5);
-        }
-        (7, ..) => {
-            // never into a dead end: a milliamp into nothing is a gigavolt
-            network.current(a, b, Amps(piece.size * 1e-3));
-            network.resistor(a, b, Ohms(10e3));
-        }
-        (8, ..) => {
-            network.electrolytic(a, b, Farads(10f64.powf(4.0 * piece.size - 7.0)));
-        }
-        _ => {
-            // a tenth of an ohm to ten megohms
-            network.resistor(a, b, Ohms(10f64.powf(8.0 * piece.size - 1.0)));
-        }
-    }
-}
-
-fn soup(pieces: &[Piece], count: usize) -> Network {
-    let mut network = Network::new();
-    let mut nodes = vec![GROUND];
-    nodes.extend((1..count).map(|_| network.node()));
-    network.supply(nodes[1], Volts(5.0), Amps(0.5));
-    network.supply(nodes[2], Volts(12.0), Amps(0.1));
-    for piece in pieces {
-        add(&mut network, &nodes, piece);
-    }
-    network
 }
 
 fn check(network: &Network, refused: &mut u32) -> Result<(), TestCaseError> {
@@ -142,7 +82,7 @@ fn hardly_any_soup_is_refused() {
         let count = if round % 2 == 0 { 8 } else { 60 };
         let pieces: Vec<Piece> = (0..count * 3)
             .map(|_| Piece {
-                kind: (draw() % 13) as u8,
+                kind: (draw() % u64::from(KINDS)) as u8,
                 ends: [0; 3].map(|_: usize| (draw() % count as u64) as usize),
                 size: (draw() % 1_000_000) as f64 / 1e6,
             })

@@ -161,6 +161,26 @@ fn each_kind_of_stage_is_plotted_once() {
     }
 }
 
+/// A point that is not found is told with its net, what is missing there and what was tried; it is no
+/// result. A rail of 100 kV across two diodes has a point, but no way leads there.
+#[test]
+fn what_could_not_be_solved_is_told_with_its_net() {
+    let folder = readme_board("unsolved");
+    let text = "board lightning \"Two diodes\"\nrail VCC 100kV limit 1A\nground GND\nJ1 header 1=GND 2=VCC\n\
+        R1 10 VCC a\nD1 1N4148 a=a k=b\nD2 1N4148 a=b k=GND\n";
+    fs::write(folder.join("lightning.board"), text).unwrap();
+    let levels = output(&folder, "dryjoint levels lightning.board");
+    assert!(levels.ends_with("exit code 3\n"), "{levels}");
+    let told = levels.lines().find(|line| line.starts_with("lightning: no operating point")).unwrap();
+    assert!(told.contains("net `a` misses") || told.contains("net `b` misses"), "{told}");
+    for way in ["Newton's method (", "leak stepping (", "source stepping (", "pseudo-transient ("] {
+        assert!(told.contains(way), "{way} is not told: {told}");
+    }
+    let check = json(&folder, &["check", "lightning.board", "--json"]);
+    assert_eq!((&check["fine"], &check["proof"]["unsolved"]), (&false.into(), &1.into()));
+    assert!(check["proof"]["no_solution"][0].as_str().unwrap().contains("net `"), "{check}");
+}
+
 fn json(folder: &Path, arguments: &[&str]) -> serde_json::Value {
     let output =
         Command::new(env!("CARGO_BIN_EXE_dryjoint")).args(arguments).current_dir(folder).output().unwrap();

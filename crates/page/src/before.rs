@@ -6,6 +6,7 @@ use crate::work::Work;
 use dryjoint_board::{Access, Board, Line, NetId, PartKind, Supply};
 use dryjoint_circuit::Solver;
 use dryjoint_session::{Unit, Wiring, resistance};
+use dryjoint_survey::Verdict;
 use dryjoint_units::{Amps, Ohms};
 use maud::{Markup, html};
 
@@ -16,6 +17,8 @@ pub struct Before {
     ohms: Vec<(NetId, NetId, Option<Ohms>)>,
     /// The supply's current with everything open.
     amps: Option<Amps>,
+    /// Pins that a jumper to the rail may harm something at.
+    hot: Vec<NetId>,
 }
 
 /// Lines of which the pull-up is measured, at most.
@@ -40,7 +43,9 @@ impl Before {
             .filter_map(|(a, b)| Some((a, b, resistance(&mut solver, wiring.bare(), a, b).ok()?)))
             .collect();
         let amps = Unit::new(subject.study.extracted, &[], 1).ok().map(|unit| unit.supply());
-        Self { ohms, amps }
+        let (ties, _) = dryjoint_survey::ties(subject.study.extracted, None);
+        let hot = ties.into_iter().filter(|row| row.rail.verdict == Verdict::Unsafe);
+        Self { ohms, amps, hot: hot.map(|row| board.pins[row.pin].net).collect() }
     }
 }
 
@@ -64,7 +69,7 @@ pub fn screen(work: &Work, before: &Before) -> Markup {
             }
         }
         (unpowered(work, before))
-        (ties(board))
+        (ties(board, before))
         p { a class="button primary" href="/step" { "All of this is so: to the first step" } }
     }
 }
@@ -127,11 +132,15 @@ fn unpowered(work: &Work, before: &Before) -> Markup {
     }
 }
 
-fn ties(board: &Board) -> Markup {
+fn ties(board: &Board, before: &Before) -> Markup {
+    let hot: Vec<&str> = before.hot.iter().map(|net| board.nets[*net].name.as_str()).collect();
     html! {
         section aria-labelledby="h-ties" {
             h2 id="h-ties" { "Lines, and the only way each may be tied" }
-            p { "Leave all of them open for now. Never tie one the other way: what is low on a board is held low by a transistor that conducts." }
+            p { "Leave all of them open for now." }
+            @if !hot.is_empty() {
+                p class="caution" { "Never straight to the rail: " strong { (hot.join(", ")) } ". A transistor that is on and pulls the pin low, here or on another board, overheats." }
+            }
             div class="scroll" tabindex="0" role="region" aria-label="Lines" {
                 table {
                     thead { tr { th scope="col" { "Line" } th scope="col" { "at" } th scope="col" { "by" } th scope="col" { "for" } } }

@@ -20,6 +20,9 @@ use std::io::Write;
 /// States compared where the board has too many for all.
 const SAMPLE: usize = 1000;
 
+/// States without a solution that are told of.
+const TOLD: usize = 3;
+
 /// Checks, writes the plots asked for, and prints.
 pub fn run(text: &BoardText, asked: &arguments::Check, out: &mut impl Write) -> Result<Exit, Failure> {
     let board = text.board();
@@ -102,6 +105,12 @@ fn proof(extracted: &Extracted, prover: &Prover, visited: Visited) -> Proof {
             })
             .collect(),
         unsolved: proof.unsolved.len(),
+        no_solution: proof
+            .unsolved
+            .iter()
+            .take(TOLD)
+            .map(|failure| failure.told(extracted.shape.board))
+            .collect(),
     }
 }
 
@@ -151,7 +160,10 @@ fn proof_text(check: &Check) -> String {
         let _ = writeln!(text, "  {}: the logic says {}, the circuit {circuit}", one.signal, one.logic);
     }
     if proof.unsolved > 0 {
-        let _ = writeln!(text, "  {} states have no solution that could be found", proof.unsolved);
+        let _ = writeln!(text, "  {} states have no solution that could be found, such as", proof.unsolved);
+        for failure in &proof.no_solution {
+            let _ = writeln!(text, "  {failure}");
+        }
     }
     text
 }

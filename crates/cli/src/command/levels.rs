@@ -42,7 +42,7 @@ fn compute(text: &BoardText, actions: Vec<Action>) -> Result<Levels, Failure> {
     let network = network(&extracted, &woken);
     let solution = Solver::default()
         .solve_near(&network, &guess(&extracted, &woken))
-        .map_err(|failure| Failure::Computation(format!("{}: {failure}", board.name)))?;
+        .map_err(|failure| Failure::Computation(format!("{}: {}", board.name, failure.told(board))))?;
     Ok(document(board, &extracted, &known, &network, &solution, actions))
 }
 

@@ -75,6 +75,8 @@ pub struct Proof {
     pub disagreements: Vec<Disagreement>,
     /// States the circuit found no solution for.
     pub unsolved: usize,
+    /// The first few of them: the net that misses most current, how much, and what was tried.
+    pub no_solution: Vec<String>,
 }
 
 /// A signal that the circuit sees otherwise.

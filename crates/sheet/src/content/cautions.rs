@@ -1,9 +1,12 @@
-//! What to know before power: common practice at any bench, no source.
+//! What to know before power: common practice at any bench, no source, but for the ties, which are computed.
 
 use crate::{Block, Chapter, Layout};
-use dryjoint_board::{Access, Board, PartKind};
+use dryjoint_board::PartKind;
+use dryjoint_logic::Extracted;
+use dryjoint_survey::{Verdict, ties};
 
-pub fn chapter(board: &Board) -> Chapter {
+pub fn chapter(extracted: &Extracted) -> Chapter {
+    let board = extracted.shape.board;
     let mut list = vec![
         "Set the current limit of the supply before you connect it, to the figure below and no higher."
             .to_owned(),
@@ -11,14 +14,19 @@ pub fn chapter(board: &Board) -> Chapter {
          where it should not be."
             .to_owned(),
     ];
-    if !board.lines.rows().iter().any(|line| line.access == Access::TieHigh) {
-        list.push(
-            "No pin of this board is ever tied to the rail. An open line reads its idle level.".to_owned(),
-        );
-    } else {
+    let (ties, _) = ties(extracted, None);
+    let hot = ties.iter().filter(|row| row.rail.verdict == Verdict::Unsafe);
+    let hot: Vec<&str> = hot.map(|row| board.nets[board.pins[row.pin].net].name.as_str()).collect();
+    if hot.is_empty() {
         list.push(
             "Tie to the rail only the lines that say so. An open line reads its idle level.".to_owned(),
         );
+    } else {
+        list.push(format!(
+            "Never tie {} straight to the rail: a transistor that is on and pulls it low, here or on another \
+             board, overheats. An open line reads its idle level.",
+            hot.join(", ")
+        ));
     }
     let polar: Vec<&str> = board
         .parts

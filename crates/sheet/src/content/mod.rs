@@ -27,7 +27,7 @@ impl Sheet {
         let board = study.extracted.shape.board;
         let played = play::play(study, procedure);
         let chapters = [
-            Some(cautions::chapter(board)),
+            Some(cautions::chapter(study.extracted)),
             Some(supply::chapter(board, &played)),
             lines::chapter(board),
             signs::chapter(study),

@@ -31,22 +31,22 @@ pub type Readings = Side<NetId, Option<Volts>>;
 
 /// Plays.
 pub fn play(study: &Study, procedure: &Procedure) -> Played {
+    let board = study.extracted.shape.board;
     let mut played = Played { woken: None, working: None, reset: None, lost: None };
     let units: Result<Vec<Unit>, _> =
         SEEDS.iter().map(|&seed| Unit::new(study.extracted, &[], seed)).collect();
     let mut units = match units {
         Ok(units) => units,
         Err(failure) => {
-            played.lost = Some(format!("at power-on: {failure}"));
+            played.lost = Some(format!("at power-on: {}", failure.told(board)));
             return played;
         }
     };
-    let board = study.extracted.shape.board;
     for (id, step) in procedure.steps.iter() {
         for &action in &step.actions {
             if let Some(failure) = units.iter_mut().find_map(|unit| unit.act(action).err()) {
                 let number = dryjoint_ids::Id::index(id) + 1;
-                played.lost = Some(format!("at step {number}: {failure}"));
+                played.lost = Some(format!("at step {number}: {}", failure.told(board)));
                 return played;
             }
         }
