@@ -1,7 +1,7 @@
 //! Any bytes as a board's text: reading never panics, every notice can be drawn, and what is read as a
 //! small board can be read as logic and solved.
 //!
-//! `RUSTC_BOOTSTRAP=1 cargo fuzz run board fuzz/corpus/board boards`
+//! `mkdir -p fuzz/corpus/board; RUSTC_BOOTSTRAP=1 cargo fuzz run board fuzz/corpus/board boards`
 #![no_main]
 
 use dryjoint_circuit::{Network, Solver, kirchhoff};

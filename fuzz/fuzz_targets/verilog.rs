@@ -1,6 +1,6 @@
 //! Any text as structural Verilog: reading never panics, and every problem can be drawn.
 //!
-//! `RUSTC_BOOTSTRAP=1 cargo fuzz run verilog fuzz/corpus/verilog cases/gates`
+//! `mkdir -p fuzz/corpus/verilog; RUSTC_BOOTSTRAP=1 cargo fuzz run verilog fuzz/corpus/verilog cases/gates`
 #![no_main]
 
 use dryjoint_netlist::{Look, draw, verilog};

@@ -153,9 +153,12 @@ pub fn resistance(
     if from == to {
         return Ok(Some(Ohms(0.0)));
     }
-    // Nothing else holds the board, so either end may be called 0 V.
-    let (from, to) = if from == GROUND { (to, from) } else { (from, to) };
-    network.tie(to, GROUND);
+    if from != GROUND && to != GROUND {
+        // Neither lead is on ground, which then finds its own voltage.
+        let at_rest = solver.solve(&network)?;
+        return solver.ohms(&network, &at_rest, from, to);
+    }
+    let from = if from == GROUND { to } else { from };
     network.ideal(from, PROBE);
     let solution = solver.solve(&network)?;
     let amps = solution.deliveries().iter().find(|delivery| delivery.node == from).map_or(0.0, |d| d.amps.0);

@@ -14,6 +14,21 @@ fn board() -> Board {
     dryjoint_netlist::read("ohms.board", text, &mut loader).board.expect("a sound board")
 }
 
+/// What hangs on the rail counts where neither lead is on ground.
+#[test]
+fn leads_away_from_ground_short_nothing_to_it() {
+    let text = "board words\nrail VCC 5V limit 100mA\nground GND\nJ1 header 1=GND 2=VCC 3=A\n\
+                R1 4k7 VCC A\nR2 10k A GND\nR3 1k VCC GND\n";
+    let board = dryjoint_netlist::read_alone("float.board", text).board.expect("a sound board");
+    let (extracted, _) = extract(&board);
+    let net = |name: &str| board.nets.iter().find(|(_, net)| net.name == name).map(|(id, _)| id).unwrap();
+    let wiring = Wiring::new(&extracted, &[]);
+    let found = resistance(&mut Solver::default(), wiring.bare(), net("A"), net("VCC")).expect("a point");
+    // 4k7 beside 10k and 1k in series.
+    let wanted = 1.0 / (1.0 / 4700.0 + 1.0 / 11e3);
+    assert!(found.is_some_and(|ohms| (ohms.0 - wanted).abs() < 1.0), "{found:?}");
+}
+
 fn ohms(fault: Option<&str>, a: &str, b: &str) -> Option<f64> {
     let board = board();
     let (extracted, _) = extract(&board);
