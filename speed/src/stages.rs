@@ -2,7 +2,6 @@
 
 use crate::best_of;
 use dryjoint_faults::lanes::{Machine, Planes, Program, Word};
-use dryjoint_ids::Table;
 use dryjoint_logic::{Function, Level, Logic, Role, Signal, SignalId, Stage};
 use std::hint::black_box;
 
@@ -45,7 +44,7 @@ pub fn print() {
 
 /// Layers of two-input NORs with their pull-ups, each layer reading the one before.
 fn layers() -> (Logic, Vec<SignalId>) {
-    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let mut logic = Logic::default();
     let add = |logic: &mut Logic, role| logic.signals.push(Signal { name: String::new(), net: None, role });
     let inputs: Vec<SignalId> = (0..WIDE).map(|_| add(&mut logic, Role::Input)).collect();
     let mut last = inputs.clone();

@@ -5,6 +5,7 @@ mod arguments;
 mod bench;
 mod board_text;
 mod command;
+mod edges;
 mod exit;
 mod gates_text;
 mod names;

@@ -115,6 +115,11 @@ fn plan_gates() {
 }
 
 #[test]
+fn edges() {
+    hold("edges.md");
+}
+
+#[test]
 fn bad_input() {
     hold("bad-input.md");
 }

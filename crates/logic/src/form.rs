@@ -94,6 +94,19 @@ pub enum Function {
     Found(Vec<Level>),
 }
 
+/// What a stage puts on its output for a while, in place of what it puts there at rest, when a signal that it
+/// reads through a capacitor makes an edge.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pulse {
+    /// The stage.
+    pub stage: StageId,
+    /// The signal that makes the edge.
+    pub trigger: SignalId,
+    /// For each combination of the stage's inputs before the edge, counted as its function counts them: what
+    /// it puts there when the signal falls, and when it rises. Nothing where it stays as it is.
+    pub rows: Vec<[Option<Level>; 2]>,
+}
+
 /// A board, or a gate netlist, read as logic.
 ///
 /// **Invariant:** a stage's function has as many inputs as the stage (`Found`: 2^inputs rows).
@@ -103,6 +116,9 @@ pub struct Logic {
     pub signals: Table<SignalId, Signal>,
     /// All stages, in the order found.
     pub stages: Table<StageId, Stage>,
+    /// Stages that heed edges, beside what they do at rest. Only [`Simulation`](crate::Simulation) follows
+    /// them; the lanes of faulty boards do not.
+    pub pulses: Vec<Pulse>,
 }
 
 impl Logic {

@@ -10,10 +10,10 @@ mod level;
 mod simulate;
 
 pub use extract::{
-    Answer, Bench, Character, Cluster, ClusterId, Disagreement, Extracted, Node, Output, Patch, Proof,
-    Prover, Shape, SignalLevels, Switching, Thresholds, extract, is_passive, is_sound,
+    Answer, Bench, Character, Cluster, ClusterId, Coupling, Disagreement, Extracted, Node, Output, Patch,
+    Proof, Prover, Shape, SignalLevels, Switching, Thresholds, extract, is_passive, is_sound,
 };
-pub use form::{Function, Logic, Role, Signal, SignalId, Stage, StageId};
+pub use form::{Function, Logic, Pulse, Role, Signal, SignalId, Stage, StageId};
 pub use gate::Gate;
 pub use level::Level;
 pub use simulate::Simulation;

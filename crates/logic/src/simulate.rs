@@ -5,7 +5,7 @@
 
 use crate::{Function, Level, Logic, SignalId, StageId};
 use dryjoint_ids::Side;
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 
 /// Changes of one signal within one settling after which it counts as oscillating.
 const RESTLESS: u32 = 100;
@@ -20,6 +20,10 @@ pub struct Simulation<'l> {
     bench: Side<SignalId, Level>,
     contributions: Side<StageId, Level>,
     levels: Side<SignalId, Level>,
+    /// Where the triggers of all pulses stood when edges were last looked for.
+    triggers: Vec<Level>,
+    /// What a stage puts out in place of its function while a pulse lasts.
+    pulsing: BTreeMap<StageId, Level>,
 }
 
 impl<'l> Simulation<'l> {
@@ -42,6 +46,8 @@ impl<'l> Simulation<'l> {
             bench: Side::filled(&logic.signals, Level::Floating),
             contributions: Side::filled(&logic.stages, Level::Uninitialised),
             levels: Side::filled(&logic.signals, Level::Uninitialised),
+            triggers: vec![Level::Uninitialised; logic.pulses.len()],
+            pulsing: BTreeMap::new(),
         }
     }
 
@@ -58,6 +64,11 @@ impl<'l> Simulation<'l> {
     /// Makes a signal start at a level, as a latch that woke up this way; it holds if the logic holds it.
     pub fn presume(&mut self, signal: SignalId, level: Level) {
         self.levels[signal] = level;
+        for (known, pulse) in self.triggers.iter_mut().zip(&self.logic.pulses) {
+            if pulse.trigger == signal {
+                *known = level;
+            }
+        }
     }
 
     /// Clocks every flip-flop once, then settles.
@@ -71,9 +82,64 @@ impl<'l> Simulation<'l> {
         self.settle()
     }
 
-    /// Lets everything come to rest. Returns the signals of a loop that will not, in the order in
-    /// which they follow each other; they are left at `X`.
+    /// Lets everything come to rest, pulses that edges bring about included. Returns the signals of a loop
+    /// that will not, in the order in which they follow each other; they are left at `X`.
     pub fn settle(&mut self) -> Vec<SignalId> {
+        let mut restless = self.levels_settle();
+        let mut coming = VecDeque::from([self.edges()]);
+        for _ in 0..RESTLESS {
+            let Some(pulses) = coming.pop_front() else { return restless };
+            if pulses.is_empty() {
+                continue;
+            }
+            self.pulsing = pulses;
+            restless.extend(self.levels_settle());
+            coming.push_back(self.edges());
+            self.pulsing.clear();
+            restless.extend(self.levels_settle());
+            coming.push_back(self.edges());
+        }
+        // Pulses that bring about each other without end: nobody knows what their outputs are.
+        for pulse in &self.logic.pulses {
+            let output = self.logic.stages[pulse.stage].output;
+            self.levels[output] = Level::Unknown;
+            restless.push(output);
+        }
+        restless
+    }
+
+    /// The pulses that the edges since the last look bring about. A trigger that was never known makes no
+    /// edge when it becomes known: power has only just come on.
+    fn edges(&mut self) -> BTreeMap<StageId, Level> {
+        let mut found = BTreeMap::new();
+        for (known, pulse) in self.triggers.iter_mut().zip(&self.logic.pulses) {
+            let (before, now) = (*known, self.levels[pulse.trigger]);
+            *known = now;
+            if before == Level::Uninitialised || before.value() == now.value() {
+                continue;
+            }
+            let inputs = &self.logic.stages[pulse.stage].inputs;
+            let rows = (0..pulse.rows.len()).filter(|row| {
+                let fits = |(bit, input): (usize, &SignalId)| {
+                    self.levels[*input].value().is_none_or(|value| value == (row >> bit & 1 != 0))
+                };
+                inputs.iter().enumerate().all(fits)
+            });
+            let ways = match now.value() {
+                Some(rises) if before.value().is_some() => vec![usize::from(rises)],
+                _ => vec![0, 1],
+            };
+            let may: Vec<Option<Level>> =
+                rows.flat_map(|row| ways.iter().map(move |&way| pulse.rows[row][way])).collect();
+            let certain = ways.len() == 1 && may.iter().all(|level| *level == may[0]);
+            if let Some(level) = may.iter().flatten().next() {
+                found.insert(pulse.stage, if certain { *level } else { Level::Unknown });
+            }
+        }
+        found
+    }
+
+    fn levels_settle(&mut self) -> Vec<SignalId> {
         let mut queue: VecDeque<SignalId> = self.logic.signals.ids().collect();
         let mut waiting = Side::filled(&self.logic.signals, true);
         let mut changes = Side::filled(&self.logic.signals, 0u32);
@@ -85,7 +151,10 @@ impl<'l> Simulation<'l> {
                 let stage = self.drivers[signal][at];
                 let row = &self.logic.stages[stage];
                 let kept = self.contributions[stage];
-                self.contributions[stage] = row.contribution(&|input| self.levels[input], kept);
+                self.contributions[stage] = match self.pulsing.get(&stage) {
+                    Some(level) => *level,
+                    None => row.contribution(&|input| self.levels[input], kept),
+                };
                 level = level.resolve(self.contributions[stage]);
             }
             if changes[signal] > RESTLESS {

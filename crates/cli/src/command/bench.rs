@@ -58,6 +58,7 @@ fn subject(text: BoardText) -> Result<Subject, Failure> {
     let text: &'static BoardText = Box::leak(Box::new(text));
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
+    text.refuse_errors(&extracted.refuse_edges())?;
     let study = Study::new(Box::leak(Box::new(extracted)), &Priors::default());
     let procedure = planned(&study);
     Ok(Subject {

@@ -8,7 +8,7 @@ use crate::shape::Header;
 use crate::shape::check::{Check, Counts, Disagreement, Notice, Proof};
 use crate::shape::survey::Survey;
 use crate::states::{Visited, ties, visit};
-use crate::{plots, print, render, survey_shape, survey_text};
+use crate::{edges, plots, print, render, survey_shape, survey_text};
 use dryjoint_board::{Board, PartKind, Severity};
 use dryjoint_logic::{Extracted, Prover, extract};
 use dryjoint_netlist::Placed;
@@ -82,6 +82,7 @@ fn document(
         },
         notices: text.plain(notices).into_iter().map(notice).collect(),
         proof,
+        edges: edges::document(extracted),
         survey,
         plots: Vec::new(),
     }
@@ -136,6 +137,7 @@ fn table(board: &Board, check: &Check) -> String {
         counts.parts, counts.transistors, counts.nets, counts.signals, counts.stages, counts.solved
     );
     text.push_str(&survey_text::text(&check.survey));
+    text.push_str(&edges::text(&check.edges));
     text.push_str(&proof_text(check));
     if !check.plots.is_empty() {
         text.push_str(&render::heading("Plots"));

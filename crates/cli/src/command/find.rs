@@ -27,6 +27,7 @@ pub fn run(text: &BoardText, readings: &Path, json: bool, out: &mut impl Write) 
     let readings = parse(&written).map_err(refused)?;
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
+    text.refuse_errors(&extracted.refuse_edges())?;
     let priors = Priors::default();
     let study = Study::new(&extracted, &priors);
     // Names are cheap to check; the procedure is not made for a file that will be refused.

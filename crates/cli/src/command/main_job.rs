@@ -30,6 +30,7 @@ pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
     let board = text.board();
     let (extracted, notices) = extract(board);
     text.refuse_errors(&notices)?;
+    text.refuse_errors(&extracted.refuse_edges())?;
     let priors = Priors::default();
     let study = Study::new(&extracted, &priors);
     let procedure = planned(&study);

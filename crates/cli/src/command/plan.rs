@@ -22,6 +22,7 @@ use std::io::Write;
 pub fn run(text: &BoardText, asked: &arguments::Plan, out: &mut impl Write) -> Result<Exit, Failure> {
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
+    text.refuse_errors(&extracted.refuse_edges())?;
     let study = Study::new(&extracted, &Priors::default());
     let stop = Stop::on_request(asked.effort);
     let procedure = planned_until(&study, &stop);

@@ -33,6 +33,7 @@ pub fn run(text: &BoardText, asked: &arguments::Sheet, out: &mut impl Write) -> 
     let memory = asked.memory.as_deref().map(memory_of).transpose()?;
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
+    text.refuse_errors(&extracted.refuse_edges())?;
     let priors = Priors::default();
     let study = Study::new(&extracted, &priors);
     let mut sheet = Sheet::of(&study, &planned(&study), &priors);

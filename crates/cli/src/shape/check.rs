@@ -18,6 +18,8 @@ pub struct Check {
     pub notices: Vec<Notice>,
     /// The logic against the circuit of the whole board.
     pub proof: Proof,
+    /// Stages that heed edges, with what they do.
+    pub edges: Vec<Heeded>,
     /// What the board's own numbers say before power.
     pub survey: Survey,
     /// Files of plots that were written.
@@ -58,6 +60,23 @@ pub struct Notice {
     pub line: Option<usize>,
     /// The column, counted from 1.
     pub column: Option<usize>,
+}
+
+/// What a stage does on an edge of a signal that it reads through a capacitor.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Heeded {
+    /// The stage's transistor.
+    pub part: String,
+    /// The signal that makes the edge.
+    pub trigger: String,
+    /// `rises` or `falls`.
+    pub way: String,
+    /// The net on which the pulse appears.
+    pub output: String,
+    /// Where it goes for a while: `high` or `low`.
+    pub goes: Option<String>,
+    /// The stage's other inputs, such as `QN high`.
+    pub with: Vec<String>,
 }
 
 /// How far the proof went.

@@ -1,7 +1,6 @@
 //! The lanes against a plain machine that keeps one level per signal and knows nothing of planes.
 
 use super::*;
-use dryjoint_ids::Table;
 use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage};
 use proptest::prelude::*;
 
@@ -25,7 +24,7 @@ fn pull_up(logic: &mut Logic, output: SignalId) {
 
 /// Two crossed NORs, set and cleared by two lines.
 fn latch() -> (Logic, [SignalId; 4]) {
-    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let mut logic = Logic::default();
     let set = signal(&mut logic, "SET", Role::Input);
     let clear = signal(&mut logic, "CLEAR", Role::Input);
     let q = signal(&mut logic, "Q", Role::Seen);
@@ -69,7 +68,7 @@ fn a_latch_of_two_nors_holds_what_it_was_given() {
 
 #[test]
 fn a_ring_of_one_inverter_is_called_restless() {
-    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let mut logic = Logic::default();
     let go = signal(&mut logic, "GO", Role::Input);
     let ring = signal(&mut logic, "RING", Role::Seen);
     nor(&mut logic, &[go, ring], ring);
@@ -86,7 +85,7 @@ fn a_ring_of_one_inverter_is_called_restless() {
 
 #[test]
 fn an_open_collector_bus_is_low_when_anyone_pulls_and_a_table_overrides_one_lane() {
-    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let mut logic = Logic::default();
     let a = signal(&mut logic, "A", Role::Input);
     let b = signal(&mut logic, "B", Role::Input);
     let bus = signal(&mut logic, "BUS", Role::Seen);
@@ -131,7 +130,7 @@ proptest! {
     ) {
         const KINDS: [Gate; 8] =
             [Gate::And, Gate::Nand, Gate::Or, Gate::Nor, Gate::Xor, Gate::Xnor, Gate::Buf, Gate::Not];
-        let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+        let mut logic = Logic::default();
         let mut signals: Vec<SignalId> = (0..4).map(|k| signal(&mut logic, &format!("I{k}"), Role::Input)).collect();
         for (kind, a, b) in gates {
             let kind = KINDS[kind];

@@ -7,7 +7,7 @@
 
 use super::nodes::{Node, Nodes};
 use super::source::mark_sources;
-use dryjoint_board::{Board, Entity, NetId, Notice, PartId, PartKind, Severity};
+use dryjoint_board::{Board, NetId, PartId, PartKind};
 use dryjoint_ids::{Side, Table, Union, id};
 
 id!(
@@ -41,7 +41,7 @@ pub struct Clusters {
 
 impl Clusters {
     /// Finds the clusters of a board.
-    pub fn of(board: &Board, nodes: &Nodes) -> (Self, Vec<Notice>) {
+    pub fn of(board: &Board, nodes: &Nodes) -> Self {
         let mut joined = Union::new(&board.nets);
         let acting: Vec<PartId> = board.parts.ids().filter(|&part| acts(board, nodes, part)).collect();
         for &part in &acting {
@@ -67,52 +67,7 @@ impl Clusters {
             describe(board, nodes, cluster);
         }
         mark_sources(board, nodes, &mut rows);
-        let clusters = Self { rows, of_part };
-        let notices = clusters.refuse_coupling(board, nodes);
-        (clusters, notices)
-    }
-
-    /// A capacitor that couples two nodes makes an edge out of a level; levels alone cannot tell
-    /// what it does. One across a resistor only hurries it, one against a rail only slows.
-    fn refuse_coupling(&self, board: &Board, nodes: &Nodes) -> Vec<Notice> {
-        let mut notices = Vec::new();
-        for (id, part) in board.parts.iter() {
-            if !matches!(part.kind, PartKind::Capacitor { .. }) {
-                continue;
-            }
-            let ends = nodes.ends(board, id);
-            if ends.iter().any(|&net| nodes.is_supply(net)) || ends[0] == ends[1] {
-                continue;
-            }
-            let beside = |&other: &PartId| {
-                let mut there = nodes.ends(board, other);
-                there.sort_unstable();
-                let mut here = ends.clone();
-                here.sort_unstable();
-                there == here && matches!(board.parts[other].kind, PartKind::Resistor { .. })
-            };
-            let touching = |net: NetId| nodes.pins(board, net).map(|pin| board.pins[pin].part);
-            if touching(ends[0]).any(|other| beside(&other)) {
-                continue;
-            }
-            let source = ends
-                .iter()
-                .flat_map(|&net| touching(net))
-                .any(|part| self.of_part[part].is_some_and(|cluster| self.rows[cluster].is_source));
-            if !source {
-                notices.push(Notice {
-                    severity: Severity::Error,
-                    code: "coupling-capacitor",
-                    about: Entity::Part(id),
-                    text: format!(
-                        "{} couples `{}` to `{}`: a trigger on an edge, which levels alone cannot follow",
-                        part.reference, board.nets[ends[0]].name, board.nets[ends[1]].name
-                    ),
-                    mend: "declare the net it makes as a `clock`, or drive the stage by levels".to_owned(),
-                });
-            }
-        }
-        notices
+        Self { rows, of_part }
     }
 }
 

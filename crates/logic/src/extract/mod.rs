@@ -7,10 +7,12 @@
 
 mod characters;
 mod clusters;
+mod coupling;
 mod fights;
 mod nodes;
 mod patch;
 mod prove;
+mod pulses;
 mod respond;
 mod source;
 mod switching;
@@ -18,6 +20,7 @@ mod thresholds;
 
 pub use characters::{Character, Output, SignalLevels};
 pub use clusters::{Cluster, ClusterId};
+pub use coupling::Coupling;
 pub use nodes::{Node, is_passive};
 pub use patch::{Answer, Patch, Shape};
 pub use prove::{Disagreement, Proof, Prover};
@@ -25,10 +28,10 @@ pub use respond::Bench;
 pub use switching::Switching;
 pub use thresholds::Thresholds;
 
-use crate::{Function, Level, Logic, Role, Signal, SignalId, Stage, StageId};
+use crate::{Function, Level, Logic, Pulse, Role, Signal, SignalId, Stage, StageId};
 use clusters::Clusters;
-use dryjoint_board::{Board, NetId, Notice, PartId, PartKind, Severity};
-use dryjoint_ids::{Side, Table};
+use dryjoint_board::{Board, Entity, NetId, Notice, PartId, PartKind, Severity};
+use dryjoint_ids::Side;
 use nodes::Nodes;
 
 /// A board read as logic, with the way back to its parts.
@@ -50,12 +53,30 @@ pub struct Extracted<'b> {
     pub switching: Switching,
     /// Distinct patches that the circuit solved.
     pub solved: usize,
+    /// The capacitors that hand edges into stages.
+    pub couplings: Vec<Coupling>,
+}
+
+impl Extracted<'_> {
+    /// An error for each coupling capacitor, for work that does not follow edges: faulty boards are
+    /// compared by their levels at rest.
+    pub fn refuse_edges(&self) -> Vec<Notice> {
+        let board = self.shape.board;
+        let refused = self.couplings.iter().map(|one| {
+            let (part, from) = (&board.parts[one.capacitor].reference, &board.nets[one.from].name);
+            let text = format!("{part} hands edges of `{from}` on, which are not followed on faulty boards");
+            let mend = "`check` and `levels` follow it; faults need the stage driven by levels";
+            Notice::error("coupling-faults", Entity::Part(one.capacitor), text, mend)
+        });
+        refused.collect()
+    }
 }
 
 /// Reads a board as logic.
 pub fn extract(board: &Board) -> (Extracted<'_>, Vec<Notice>) {
     let nodes = Nodes::of(board);
-    let (clusters, mut notices) = Clusters::of(board, &nodes);
+    let clusters = Clusters::of(board, &nodes);
+    let (couplings, mut notices) = coupling::couplings(board, &nodes, &clusters);
     let shape = Shape::new(board, nodes, clusters);
     let (characters, more, solved) = {
         let bench = Bench::new(&shape);
@@ -63,9 +84,14 @@ pub fn extract(board: &Board) -> (Extracted<'_>, Vec<Notice>) {
         (characters, notices, bench.solved())
     };
     notices.extend(more);
+    let (answered, more) = pulses::answers(&shape, &characters.levels, &couplings);
+    notices.extend(more);
     notices.extend(fights::fights(&shape, &characters.found));
     notices.sort_by_key(|notice| (std::cmp::Reverse(notice.severity), notice.about, notice.code));
-    (write_down(shape, characters, solved), notices)
+    let mut extracted = write_down(shape, characters, solved);
+    extracted.logic.pulses = pulse_stages(&extracted, &answered);
+    extracted.couplings = couplings;
+    (extracted, notices)
 }
 
 /// Whether notices leave something that later steps can work on.
@@ -75,7 +101,7 @@ pub fn is_sound(notices: &[Notice]) -> bool {
 
 fn write_down(shape: Shape, characters: characters::Characters, solved: usize) -> Extracted {
     let board = shape.board;
-    let mut logic = Logic { signals: Table::new(), stages: Table::new() };
+    let mut logic = Logic::default();
     let mut signal_of = Side::filled(&board.nets, None);
     let mut lamp_of = Side::filled(&board.parts, None);
     for net in board.nets.ids() {
@@ -124,7 +150,30 @@ fn write_down(shape: Shape, characters: characters::Characters, solved: usize) -
     let switching = characters.switching;
     let mut cluster_of = cluster_of.into_iter();
     let cluster_of = Side::new(&logic.stages, |_| cluster_of.next().flatten());
-    Extracted { shape, logic, signal_of, lamp_of, cluster_of, levels: characters.levels, switching, solved }
+    Extracted {
+        shape,
+        logic,
+        signal_of,
+        lamp_of,
+        cluster_of,
+        levels: characters.levels,
+        switching,
+        solved,
+        couplings: Vec::new(),
+    }
+}
+
+/// Answers to edges as pulses of the stages that were written down.
+fn pulse_stages(extracted: &Extracted, answered: &[pulses::Answered]) -> Vec<Pulse> {
+    let found = answered.iter().filter_map(|one| {
+        let output = extracted.signal_of[one.output]?;
+        let of = |&(id, stage): &(StageId, &Stage)| {
+            extracted.cluster_of[id] == Some(one.cluster) && stage.output == output
+        };
+        let (stage, _) = extracted.logic.stages.iter().find(of)?;
+        Some(Pulse { stage, trigger: extracted.signal_of[one.trigger]?, rows: one.rows.clone() })
+    });
+    found.collect()
 }
 
 /// The first transistor of a stage, or its lamp or first part.

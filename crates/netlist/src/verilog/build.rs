@@ -43,7 +43,7 @@ pub(super) fn build(flat: Flat, problems: &mut Vec<Problem>) -> Option<Gates> {
         stages.push(Stage { name: name.clone(), inputs: vec![at(*net)], output, function });
     }
     let clock = clock.map(|net| flat.nets[net as usize].0.clone());
-    Some(Gates { name: flat.name, logic: Logic { signals, stages }, clock })
+    Some(Gates { name: flat.name, logic: Logic { signals, stages, ..Logic::default() }, clock })
 }
 
 fn signal(name: &str, role: Role) -> Signal {

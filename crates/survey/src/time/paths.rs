@@ -3,7 +3,8 @@
 //!
 //! From every state seen, each edge that a clock or a line can make is followed through the logic with
 //! the gates' own delays. A clock may come again when everything has come to rest since its last edge:
-//! nothing is left to borrow, so a board that keeps to it is safe.
+//! nothing is left to borrow, so a board that keeps to it is safe. Pulses that coupling capacitors make are no
+//! part of it.
 
 use super::clocks::{Beat, at, timing};
 use super::delays::Delays;
