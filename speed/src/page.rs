@@ -69,6 +69,7 @@ fn subject() -> Option<Subject> {
         study: Box::leak(Box::new(study)),
         procedure: Box::leak(Box::new(procedure)),
         costs: Box::leak(Box::new(Costs::default())),
+        priors: Box::leak(Box::new(Priors::default())),
     })
 }
 

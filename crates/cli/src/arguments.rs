@@ -40,6 +40,8 @@ pub enum Command {
     Bench(Bench),
     /// Write the bench sheet of a board, for work from paper: PDF and HTML.
     Sheet(Sheet),
+    /// Show how likely each kind of fault is taken to be, and what the records change in that.
+    Priors(Priors),
     /// Take the records of all units out, or in.
     Records(Records),
     /// Write the JSON Schemas of all outputs into a folder.
@@ -122,6 +124,8 @@ pub struct Plan {
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     pub effort: Option<Duration>,
     #[command(flatten)]
+    pub priors: OwnPriors,
+    #[command(flatten)]
     pub form: Form,
 }
 
@@ -139,8 +143,13 @@ pub struct Find {
     /// The board text.
     pub file: PathBuf,
     /// What was seen: JSON, or one line a step such as `step 3: DS1 dark, ADDRESS 010011`.
-    #[arg(long, value_name = "FILE")]
-    pub readings: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "ask")]
+    pub readings: Option<PathBuf>,
+    /// Ask for the readings line by line: what to do is said, what differs is typed.
+    #[arg(long)]
+    pub ask: bool,
+    #[command(flatten)]
+    pub priors: OwnPriors,
     #[command(flatten)]
     pub form: Form,
 }
@@ -183,6 +192,8 @@ pub struct Bench {
     pub practice: Option<u64>,
     #[command(flatten)]
     pub store: RecordsFile,
+    #[command(flatten)]
+    pub priors: OwnPriors,
     /// Serve the page to the network, for a tablet, at this ADDRESS of this machine; without one, at the
     /// one that leads outside. The page is not encrypted; whoever has its address can use it.
     #[arg(long, value_name = "ADDRESS", num_args = 0..=1)]
@@ -193,6 +204,25 @@ pub struct Bench {
     /// Print the address and leave the browser alone.
     #[arg(long)]
     pub no_open: bool,
+}
+
+/// Arguments of `priors`.
+#[derive(Debug, Args)]
+pub struct Priors {
+    /// The board text.
+    pub file: PathBuf,
+    #[command(flatten)]
+    pub store: RecordsFile,
+    #[command(flatten)]
+    pub form: Form,
+}
+
+/// A table of priors of one's own.
+#[derive(Debug, Args)]
+pub struct OwnPriors {
+    /// A table of priors in place of the built-in one: what `priors --json` printed, with figures changed.
+    #[arg(long = "priors", value_name = "FILE")]
+    pub table: Option<PathBuf>,
 }
 
 /// Where the records are.

@@ -57,11 +57,10 @@ fn run(arguments: Arguments, out: &mut impl Write) -> Result<Exit, Failure> {
         Some(Command::Levels(levels)) => {
             command::levels::run(&warned(&levels.file)?, &levels.actions, levels.form.json, out)
         }
-        Some(Command::Find(find)) => {
-            command::find::run(&warned(&find.file)?, &find.readings, find.form.json, out)
-        }
+        Some(Command::Find(find)) => command::find::run(&warned(&find.file)?, &find, out),
         Some(Command::Bench(bench)) => command::bench::run(warned(&bench.file)?, &bench, out),
         Some(Command::Sheet(sheet)) => command::sheet::run(&warned(&sheet.file)?, &sheet, out),
+        Some(Command::Priors(priors)) => command::priors::run(&warned(&priors.file)?, &priors, out),
         Some(Command::Records(records)) => command::records::run(&records, out),
         Some(Command::Schema { folder }) => command::schema::run(&folder),
         None => command::main_job::run(arguments.hide, out),

@@ -2,12 +2,12 @@
 //! would mean.
 
 use crate::command::plan::expected;
-use crate::shape::{Deed as DeedForm, Named, Next as Form, Outcome as OutcomeForm};
+use crate::shape::{Deed as DeedForm, Named, Next as Form, Outcome as OutcomeForm, Resume as ResumeForm};
 use crate::{names, render, verdict_text};
 use dryjoint_board::Board;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
-use dryjoint_procedure::Study;
+use dryjoint_procedure::{Resume, Study};
 use dryjoint_units::Amps;
 use dryjoint_verdict::{Deed, Next, Outcome, Sign};
 use std::fmt::Write as _;
@@ -36,6 +36,24 @@ pub fn document(study: &Study, next: &Next) -> Form {
     };
     let outcomes = next.outcomes.iter().map(|outcome| outcome_form(study, outcome)).collect();
     Form { deed, outcomes, bits: next.bits, seconds: next.seconds.0 }
+}
+
+/// Where to go on after a repair as a document.
+pub fn resume(board: &Board, resume: &Resume) -> ResumeForm {
+    ResumeForm {
+        step: resume.step.map_or(1, |step| step.index() + 1),
+        lead: resume.lead.iter().flat_map(|action| names::written(board, *action)).collect(),
+    }
+}
+
+/// The same in words.
+pub fn resumed(board: &Board, resume: &Resume, form: &ResumeForm) -> String {
+    let mut text = render::heading(&format!("After the repair, go on at step {}", form.step));
+    let _ = writeln!(text, "      take every jumper off, power on");
+    for action in &resume.lead {
+        let _ = writeln!(text, "      {}", action.words(board));
+    }
+    text
 }
 
 fn pin_name(board: &Board, pin: dryjoint_board::PinId) -> String {
@@ -128,14 +146,16 @@ fn sign(outcome: &OutcomeForm) -> String {
         let lamps: Vec<String> = lamps.0.iter().map(|(lamp, shown)| format!("{lamp} {shown}")).collect();
         return if lamps.is_empty() { "whatever is seen".to_owned() } else { lamps.join(", ") };
     }
-    if let Some([least, most]) = outcome.volts {
+    // Nothing is nothing, on whichever side of it the solver ended.
+    let plain = |figure: f64| if figure.abs() < 5e-6 { 0.0 } else { figure };
+    if let Some([least, most]) = outcome.volts.map(|figures| figures.map(plain)) {
         return if most - least < 0.05 {
             format!("{:.2} V", f64::midpoint(least, most))
         } else {
             format!("{least:.2} to {most:.2} V")
         };
     }
-    match outcome.amps {
+    match outcome.amps.map(|figures| figures.map(plain)) {
         Some([least, most]) if most - least > 1e-3 => format!("{} to {}", Amps(least), Amps(most)),
         Some([least, _]) => Amps(least).to_string(),
         None => "anything else".to_owned(),

@@ -52,6 +52,7 @@ pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict
         no_fault: verdict.no_fault,
         none_of_these: verdict.none_of_these,
         several: None,
+        resume: None,
         next: None,
     }
 }

@@ -1,7 +1,7 @@
 //! The literate cases under `cases/commands`: command lines with what they print and how they end.
 //!
 //! `BLESS=1 cargo test -p dryjoint-cli --test commands` writes the outputs anew; a person then reads the
-//! difference. A fenced block `file NAME` is a file the commands may read, `run` holds one command line,
+//! difference. A fenced block `file NAME` is a file the commands may read, `run` holds one command line, which may read one with `<`,
 //! and the block `prints` behind it what comes out, ending with the exit code.
 
 use std::fmt::Write as _;
@@ -28,10 +28,15 @@ fn words(line: &str) -> Vec<String> {
 
 /// What a command line prints, errors behind, and its exit code.
 fn output(folder: &Path, line: &str) -> String {
-    let words = words(line.trim());
+    let (line, answers) = line.trim().split_once(" < ").unwrap_or((line.trim(), ""));
+    let words = words(line);
     assert_eq!(words[0], "dryjoint", "{line}");
-    let output =
-        Command::new(env!("CARGO_BIN_EXE_dryjoint")).args(&words[1..]).current_dir(folder).output().unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_dryjoint"));
+    command.args(&words[1..]).current_dir(folder);
+    if !answers.is_empty() {
+        command.stdin(fs::File::open(folder.join(answers)).unwrap());
+    }
+    let output = command.output().unwrap();
     let mut text = String::from_utf8(output.stdout).unwrap();
     text.push_str(&String::from_utf8(output.stderr).unwrap());
     if !text.is_empty() && !text.ends_with('\n') {
@@ -107,6 +112,11 @@ fn check() {
 #[test]
 fn plan() {
     hold("plan.md");
+}
+
+#[test]
+fn priors() {
+    hold("priors.md");
 }
 
 #[test]

@@ -6,7 +6,7 @@
 use crate::subject::Subject;
 use crate::work::Stand;
 use dryjoint_circuit::NoSolution;
-use dryjoint_faults::{FaultId, Priors};
+use dryjoint_faults::FaultId;
 use dryjoint_procedure::{Action, Coverage, Draws};
 use dryjoint_records::{Kind, Sort};
 use dryjoint_session::{Seen, Session, Sight, Unit};
@@ -141,7 +141,7 @@ pub fn alike(subject: Subject, a: FaultId, b: FaultId) -> bool {
 pub fn best(subject: Subject, hidden: FaultId, seed: u64) -> Result<Score, NoSolution> {
     let mut unit = switched_on(subject, hidden, seed, 0)?;
     let mut session = Session::new("");
-    let mut inquiry = Inquiry::new(subject.study, &Priors::default());
+    let mut inquiry = Inquiry::new(subject.study, subject.priors);
     let mut score = Score { seconds: subject.costs.power, ..Score::default() };
     let mut surprised = false;
     for (id, step) in subject.procedure.steps.iter() {

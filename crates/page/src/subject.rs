@@ -2,9 +2,9 @@
 //! served.
 
 use dryjoint_board::{Access, Board, LineId, PartId, PartKind, PinId};
-use dryjoint_faults::FaultId;
+use dryjoint_faults::{FaultId, Priors};
 use dryjoint_logic::Simulation;
-use dryjoint_procedure::{Action, Costs, Procedure, Study};
+use dryjoint_procedure::{Action, Costs, Procedure, Resume, Study, resume};
 use dryjoint_session::Session;
 use std::fmt::Write as _;
 
@@ -18,6 +18,8 @@ pub struct Subject {
     pub procedure: &'static Procedure,
     /// What each thing takes.
     pub costs: &'static Costs,
+    /// How likely each kind of fault is, after what the records tell.
+    pub priors: &'static Priors,
 }
 
 /// A lead on a pin takes this long, a glance at the supply that long. The same judgement that weighs the
@@ -60,6 +62,12 @@ impl Subject {
     pub fn fault(&self, name: &str) -> Option<FaultId> {
         let board = self.board();
         self.study.faults.iter().find(|(_, fault)| fault.name(board) == name).map(|(id, _)| id)
+    }
+
+    /// Where to go on after the repair of a fault; at the first step where it is not known what was done.
+    pub fn resume(&self, fault: &str) -> Resume {
+        let parts = self.fault(fault).map(|id| self.study.faults[id].parts(self.board()));
+        parts.map_or(Resume::default(), |parts| resume(self.study, self.procedure, &parts))
     }
 
     /// `Q17.c`.

@@ -181,7 +181,7 @@ fn repair(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
             h2 id="h-repair" { @if practice { "Name the fault" } @else { "After a repair" } }
             p {
                 @if practice { "Once you are sure enough, name it. The practice then ends and tells how well you did." }
-                @else { "Power off first. Say what it was, and the steps begin again: what was read before tells nothing of the unit as it is now." }
+                @else { "Power off first. Say what it was, and the steps go on at the first one that the repair can have changed." }
             }
             form method="post" action="/repair" {
                 (keyed(work)) (hidden("back", "/step"))

@@ -76,6 +76,8 @@ impl Task {
     /// A step of the procedure.
     pub fn step(work: &Work, id: StepId) -> Self {
         let step = &work.subject.procedure.steps[id];
-        Self::Look { step: Some(id), actions: step.actions.clone(), expect: step.expect.clone() }
+        let lead = work.stand().lead.iter().copied();
+        let actions = lead.chain(step.actions.iter().copied()).collect();
+        Self::Look { step: Some(id), actions, expect: step.expect.clone() }
     }
 }

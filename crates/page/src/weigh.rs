@@ -1,7 +1,6 @@
 //! Verdicts, made on a thread of their own: the page answers at once, and the verdict follows.
 
 use crate::subject::Subject;
-use dryjoint_faults::Priors;
 use dryjoint_session::Session;
 use dryjoint_verdict::{Inquiry, Next, Pairs, Verdict};
 use std::sync::Arc;
@@ -51,7 +50,7 @@ impl Weigher {
 }
 
 fn work(subject: Subject, asked: &Receiver<Question>, tell: &dyn Fn(Arc<Opinion>)) {
-    let mut inquiry = Inquiry::new(subject.study, &Priors::default());
+    let mut inquiry = Inquiry::new(subject.study, subject.priors);
     while let Ok(question) = asked.recv() {
         let Question { weighed, session } = asked.try_iter().last().unwrap_or(question);
         let verdict = inquiry.weigh(&session);

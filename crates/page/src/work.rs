@@ -34,6 +34,8 @@ pub struct Work {
 pub struct Stand {
     /// What was done and read since the unit was last as it is now.
     pub session: Session,
+    /// What has to be done before the next step's own actions, after a repair.
+    pub lead: Vec<Action>,
     /// Entries that stand, oldest first.
     pub entries: Vec<Entry>,
     /// Whether a lamp was not as expected since then.
@@ -254,14 +256,20 @@ fn stand(subject: Subject, serial: &str, entries: &[Entry], practice: bool) -> S
     let entries = standing(entries);
     let mut stand = Stand {
         session: Session::new(serial),
+        lead: Vec::new(),
         entries: Vec::new(),
         surprised: false,
         in_order: true,
         passed: false,
         over: false,
     };
-    for entry in &entries {
+    // Only the last repair says where to go on.
+    let last = entries.iter().rposition(|entry| entry.kind == Kind::Repair);
+    for (at, entry) in entries.iter().enumerate() {
         stand.add(subject, entry, practice);
+        if Some(at) == last && !practice {
+            stand.resume(subject, entry);
+        }
     }
     // A pass stands only as long as the look that brought it.
     stand.entries = entries;
@@ -275,12 +283,14 @@ impl Stand {
             Kind::Measure => self.readings(subject, entry),
             Kind::Afresh => {
                 self.session.start_afresh();
+                self.lead.clear();
                 self.in_order = true;
                 self.passed = false;
             }
             // What was read before tells nothing of the unit as it is now.
             Kind::Repair => {
                 self.session = Session::new(self.session.unit.clone());
+                self.lead.clear();
                 (self.surprised, self.in_order, self.passed) = (false, true, false);
                 self.over = practice;
             }
@@ -293,12 +303,20 @@ impl Stand {
         }
     }
 
+    fn resume(&mut self, subject: Subject, repair: &Entry) {
+        let resume = subject.resume(&repair.fault);
+        let done = resume.step.and_then(|step| step.index().checked_sub(1)).map(StepId::at);
+        self.session = Session::resumed(self.session.unit.clone(), done);
+        self.lead = resume.lead;
+    }
+
     fn look(&mut self, subject: Subject, entry: &Entry) {
         let actions: Vec<Action> =
             entry.actions.iter().filter_map(|text| subject.read_action(text)).collect();
         let step = entry.step.and_then(|step| usize::try_from(step).ok()?.checked_sub(1)).map(StepId::at);
         let next = StepId::at(self.session.done().map_or(0, |done| done.index() + 1));
         self.in_order &= step == Some(next);
+        self.lead.clear();
         match step {
             Some(step) if actions.is_empty() => {
                 self.session.follow(subject.procedure, step);

@@ -52,6 +52,16 @@ impl Session {
         Self { unit: unit.into(), misreads: Misreads::default(), looks, readings: Table::new() }
     }
 
+    /// A session that goes on after a repair as if `done` were the last step made: power comes on, nothing
+    /// tied, and what was read before is left behind.
+    pub fn resumed(unit: impl Into<String>, done: Option<StepId>) -> Self {
+        let mut session = Self::new(unit);
+        if let Some(done) = done {
+            session.mark(session.now(), done);
+        }
+        session
+    }
+
     /// The looks so far, in order.
     pub fn looks(&self) -> &Table<LookId, Look> {
         &self.looks
@@ -77,7 +87,8 @@ impl Session {
     pub fn done(&self) -> Option<StepId> {
         self.since_power().fold(None, |done: Option<StepId>, (_, look)| {
             let next = StepId::at(done.map_or(0, |step| step.index() + 1));
-            if look.step == Some(next) { Some(next) } else { done }
+            // Power may have come on in the middle, after a repair.
+            if look.step == Some(next) || (look.power && look.step.is_some()) { look.step } else { done }
         })
     }
 

@@ -3,12 +3,12 @@
 use crate::arguments::Bench;
 use crate::board_text::BoardText;
 use crate::command::plan::planned;
-use crate::command::records;
+use crate::command::{priors, records};
 use crate::exit::{Exit, Failure};
-use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
 use dryjoint_page::{Access, Failure as PageFailure, Page, Subject};
 use dryjoint_procedure::{Costs, Study};
+use dryjoint_records::Store;
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
 use std::process::{Command, Stdio};
@@ -16,7 +16,7 @@ use std::process::{Command, Stdio};
 /// Makes the procedure, serves the page until the program is ended, and opens the browser.
 pub fn run(text: BoardText, bench: &Bench, out: &mut impl Write) -> Result<Exit, Failure> {
     let (store, place) = records::open(&bench.store)?;
-    let subject = subject(text)?;
+    let subject = subject(text, bench, &store)?;
     let serial = match (&bench.unit, bench.practice) {
         (Some(serial), _) => serial_of(serial)?,
         (None, seed) => format!("practice {}", seed.unwrap_or_default()),
@@ -54,17 +54,25 @@ pub fn run(text: BoardText, bench: &Bench, out: &mut impl Write) -> Result<Exit,
 
 /// Everything that is computed once about a board. Pages are made on many threads until the process
 /// ends, so it is kept until then and never freed.
-fn subject(text: BoardText) -> Result<Subject, Failure> {
+fn subject(text: BoardText, bench: &Bench, store: &Store) -> Result<Subject, Failure> {
     let text: &'static BoardText = Box::leak(Box::new(text));
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
     text.refuse_errors(&extracted.refuse_edges())?;
-    let study = Study::new(Box::leak(Box::new(extracted)), &Priors::default());
+    // What the records tell changes how suspects are weighed, not the steps: the log counts by those.
+    let table = priors::own(&bench.priors)?;
+    let weighed = if bench.priors.table.is_some() {
+        table.clone()
+    } else {
+        priors::learnt(text.board(), &table, store)?
+    };
+    let study = Study::new(Box::leak(Box::new(extracted)), &table);
     let procedure = planned(&study);
     Ok(Subject {
         study: Box::leak(Box::new(study)),
         procedure: Box::leak(Box::new(procedure)),
         costs: Box::leak(Box::new(Costs::default())),
+        priors: Box::leak(Box::new(weighed)),
     })
 }
 

@@ -1,51 +1,70 @@
 //! `find FILE --readings FILE`: from what was seen to the suspects and the best next step.
 
+use crate::arguments::Find;
 use crate::board_text::BoardText;
+use crate::command::ask;
 use crate::command::plan::planned;
+use crate::command::priors;
 use crate::exit::{Exit, Failure};
-use crate::readings::{Gathered, gather, parse, resolve};
+use crate::readings::{Gathered, Readings, gather, parse, resolve};
 use crate::shape::Verdict as Document;
 use crate::{next_text, print, render, verdict_text};
-use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
 use dryjoint_procedure::{Costs, Study};
 use dryjoint_verdict::Inquiry;
 use std::io::Write;
-use std::path::Path;
 
 /// More than this for "none of these", and several faults at once are tried.
 const NONE_FITS: f64 = 0.5;
 
 /// Weighs the readings and prints.
-pub fn run(text: &BoardText, readings: &Path, json: bool, out: &mut impl Write) -> Result<Exit, Failure> {
-    let place = readings.display();
+pub fn run(text: &BoardText, asked: &Find, out: &mut impl Write) -> Result<Exit, Failure> {
+    let json = asked.form.json;
     let refused = |problems: Vec<String>| {
-        Failure::Input(problems.iter().map(|one| format!("{place}: {one}")).collect::<Vec<_>>().join("\n"))
+        let place = asked.readings.as_deref().map_or("".into(), |place| format!("{}: ", place.display()));
+        Failure::Input(problems.iter().map(|one| format!("{place}{one}")).collect::<Vec<_>>().join("\n"))
     };
-    let bytes = std::fs::read(readings).map_err(|error| refused(vec![error.to_string()]))?;
-    let written = String::from_utf8(bytes).map_err(|_| refused(vec!["this is no UTF-8 text".to_owned()]))?;
-    let readings = parse(&written).map_err(refused)?;
+    let mut readings = match &asked.readings {
+        Some(place) => {
+            let bytes = std::fs::read(place).map_err(|error| refused(vec![error.to_string()]))?;
+            let written =
+                String::from_utf8(bytes).map_err(|_| refused(vec!["this is no UTF-8 text".to_owned()]))?;
+            parse(&written).map_err(refused)?
+        }
+        None => Readings::default(),
+    };
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
     text.refuse_errors(&extracted.refuse_edges())?;
-    let priors = Priors::default();
+    let priors = priors::own(&asked.priors)?;
     let study = Study::new(&extracted, &priors);
     // Names are cheap to check; the procedure is not made for a file that will be refused.
-    let observed = resolve(text.board(), &readings).map_err(refused)?;
+    resolve(text.board(), &readings).map_err(refused)?;
     let procedure = planned(&study);
+    if asked.ask {
+        readings = ask::talk(text, &study, &procedure, &priors, readings, out)?;
+    }
+    let observed = resolve(text.board(), &readings).map_err(refused)?;
     let gathered = gather(&study, &procedure, &readings.readings, &observed).map_err(refused)?;
     let mut inquiry = Inquiry::new(&study, &priors);
     let verdict = inquiry.weigh(&gathered.session);
-    let next = inquiry.next(&procedure, &Costs::default(), &gathered.session, &verdict);
+    let mut next = inquiry.next(&procedure, &Costs::default(), &gathered.session, &verdict);
     let mut document = verdict_text::document(&study, &gathered.session, &gathered.odd, &verdict);
     if verdict.none_of_these > NONE_FITS && !verdict.surprises.is_empty() {
         document.several = Some(verdict_text::several(&study, &inquiry.pairs(&gathered.session)));
+    }
+    if let Some(resume) = &gathered.resume {
+        document.resume = Some(next_text::resume(text.board(), resume));
+        next = None;
     }
     document.next = next.as_ref().map(|next| next_text::document(&study, next));
     if json {
         print::json(out, &document)?;
     } else {
         told(text, &gathered, &document, out)?;
+        if let (Some(resume), Some(form)) = (&gathered.resume, &document.resume) {
+            write!(out, "{}", next_text::resumed(text.board(), resume, form))?;
+        }
         if let (Some(next), Some(form)) = (&next, &document.next) {
             let heading = format!("Next, about {:.0} s", form.seconds);
             write!(out, "{}{}", render::heading(&heading), next_text::deed(text.board(), next))?;

@@ -10,7 +10,7 @@ use crate::shape::{Counts, Hands, Header, Named, NotShown, Plan, Step};
 use crate::stop::Stop;
 use crate::{print, procedure_text};
 use dryjoint_board::{Board, PartId};
-use dryjoint_faults::{FaultId, Priors};
+use dryjoint_faults::FaultId;
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
 use dryjoint_procedure::Progress as Stage;
@@ -23,7 +23,7 @@ pub fn run(text: &BoardText, asked: &arguments::Plan, out: &mut impl Write) -> R
     let (extracted, notices) = extract(text.board());
     text.refuse_errors(&notices)?;
     text.refuse_errors(&extracted.refuse_edges())?;
-    let study = Study::new(&extracted, &Priors::default());
+    let study = Study::new(&extracted, &crate::command::priors::own(&asked.priors)?);
     let stop = Stop::on_request(asked.effort);
     let procedure = planned_until(&study, &stop);
     let mut document = document(text.board(), &study, &procedure);

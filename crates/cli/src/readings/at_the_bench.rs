@@ -5,7 +5,7 @@ use crate::bench::Bench;
 use crate::names::{Done, look_up};
 use dryjoint_board::{Board, Entity, Notice, PartId};
 use dryjoint_ids::Id;
-use dryjoint_procedure::{Action, Procedure, StepId, Study};
+use dryjoint_procedure::{Action, Procedure, Resume, StepId, Study, resume};
 use dryjoint_session::{LookId, Misreads, Seen as Noted, Session, Sight};
 
 /// A lamp that was not as a good board has it.
@@ -29,6 +29,8 @@ pub struct Gathered {
     pub odd: Vec<Odd>,
     /// What the session had to remark.
     pub notices: Vec<Notice>,
+    /// Where to go on, where a repair was the last thing.
+    pub resume: Option<Resume>,
 }
 
 /// Goes through the readings in order; every problem with its place.
@@ -39,15 +41,33 @@ pub fn gather(
     observed: &[Observed],
 ) -> Result<Gathered, Vec<String>> {
     let board = study.extracted.shape.board;
-    let mut gathered = Gathered { session: Session::new(""), odd: Vec::new(), notices: Vec::new() };
+    let mut gathered =
+        Gathered { session: Session::new(""), odd: Vec::new(), notices: Vec::new(), resume: None };
     let mut problems = Vec::new();
     for (index, (reading, seen)) in readings.iter().zip(observed).enumerate() {
+        if !seen.repaired.is_empty() {
+            repaired(study, procedure, &mut gathered, &seen.repaired);
+            continue;
+        }
+        gathered.resume = None;
         match look(board, procedure, &mut gathered.session, reading) {
             Ok(at) => note(study, &mut gathered, at, reading.rest_as_expected, seen),
             Err(problem) => problems.push(format!("{}: {problem}", reading.place(index))),
         }
     }
     if problems.is_empty() { Ok(gathered) } else { Err(problems) }
+}
+
+/// The unit is another one from here on: what was read before is left behind.
+pub fn repaired(study: &Study, procedure: &Procedure, gathered: &mut Gathered, parts: &[PartId]) {
+    let resume = resume(study, procedure, parts);
+    let done = resume.step.and_then(|step| step.index().checked_sub(1)).map(StepId::at);
+    gathered.session = Session::resumed("", done);
+    gathered.odd.clear();
+    if !resume.lead.is_empty() {
+        gathered.session.act(None, &resume.lead);
+    }
+    gathered.resume = Some(resume);
 }
 
 /// Does what a reading says was done.

@@ -9,6 +9,7 @@
 //! after tie /LD low; pulse /P1: DS1 lit, BIT0.q 3.4V, supply 210mA, hot Q7
 //! after power off: ohms VCC GND 120R, smelt
 //! step 4: DS2 dim unsure
+//! repaired Q17 R43
 //! ```
 //!
 //! Both forms fill [`Readings`], names as written; [`resolve()`] looks them up on the board.
@@ -19,6 +20,7 @@ mod table;
 
 pub use at_the_bench::{Gathered, Odd, expected, gather, seen_of};
 pub use resolve::{Observed, resolve};
+pub use table::items;
 
 use crate::action::Action;
 use schemars::JsonSchema;
@@ -73,6 +75,10 @@ pub struct Reading {
     /// What the reader is not sure of: lamps, lamp groups, parts or nets by name, or `supply`.
     #[serde(default)]
     pub unsure: Vec<String>,
+    /// Parts that were repaired or exchanged, by reference, instead of `step` or `do`: what was read before
+    /// no longer counts.
+    #[serde(default)]
+    pub repaired: Vec<String>,
     /// Where in the table it stood; 0 for JSON.
     #[serde(skip)]
     pub line: usize,
@@ -145,7 +151,7 @@ mod tests {
     fn both_forms_say_the_same() {
         let table = "board address\nstep 1: as expected\nstep 2: DS3 off, rest as expected # odd\n\n\
                      step 3: ADDRESS 010011\nafter tie /LD low; pulse /P1: DS1 on, BIT0.q 3.4V, supply 210mA, \
-                     hot Q7, ohms VCC GND 1k2, smelt\nstep 4: DS2 dim unsure\n";
+                     hot Q7, ohms VCC GND 1k2, smelt\nstep 4: DS2 dim unsure\nrepaired Q17 R43\n";
         let json = r#"{"board":"address","readings":[
             {"step":1,"rest_as_expected":true},
             {"step":2,"lamps":{"DS3":"dark"},"rest_as_expected":true},
@@ -153,11 +159,11 @@ mod tests {
             {"do":[{"act":"tie","line":"/LD","to":"low"},{"act":"pulse","line":"/P1"}],
              "lamps":{"DS1":"lit"},"volts":{"BIT0.q":3.4},"supply_amps":0.21,
              "hot":["Q7"],"ohms":[{"nets":["VCC","GND"],"ohms":1200.0}],"smelt":true},
-            {"step":4,"lamps":{"DS2":"dim"},"unsure":["DS2"]}]}"#;
+            {"step":4,"lamps":{"DS2":"dim"},"unsure":["DS2"]},{"repaired":["Q17","R43"]}]}"#;
         let mut from_table = parse(table).unwrap();
         assert_eq!(
             from_table.readings.iter().map(|reading| reading.line).collect::<Vec<_>>(),
-            [2, 3, 5, 6, 7]
+            [2, 3, 5, 6, 7, 8]
         );
         for reading in &mut from_table.readings {
             reading.line = 0;

@@ -18,6 +18,8 @@ pub struct Observed {
     pub ohms: Vec<(NetId, NetId, Ohms)>,
     /// Parts that got hot.
     pub hot: Vec<PartId>,
+    /// Parts that were repaired.
+    pub repaired: Vec<PartId>,
     /// Whether it smelt.
     pub smelt: bool,
     /// Lamps, parts and nets whose reader is not sure.
@@ -47,6 +49,7 @@ pub fn resolve(board: &Board, readings: &Readings) -> Result<Vec<Observed>, Vec<
                 steps_read.insert(step, index);
             }
             (None, Some(_)) => {}
+            (None, None) if !reading.repaired.is_empty() => steps_read.clear(),
             _ => here.push("give either `step` or `do`".to_owned()),
         }
         problems.extend(here.into_iter().map(|problem| format!("{place}: {problem}")));
@@ -104,6 +107,12 @@ fn look_up(board: &Board, reading: &Reading, problems: &mut Vec<String>) -> Obse
     for name in &reading.hot {
         match board.parts.iter().find(|(_, part)| part.reference == *name) {
             Some((part, _)) => lamps.hot.push(part),
+            None => problems.push(format!("there is no part `{name}`")),
+        }
+    }
+    for name in &reading.repaired {
+        match board.parts.iter().find(|(_, part)| part.reference == *name) {
+            Some((part, _)) => lamps.repaired.push(part),
             None => problems.push(format!("there is no part `{name}`")),
         }
     }

@@ -18,6 +18,12 @@ pub fn parse(text: &str) -> Result<Readings, Vec<String>> {
             readings.board = Some(name.trim().to_owned());
             continue;
         }
+        if let Some(parts) = line.strip_prefix("repaired ") {
+            let repaired =
+                parts.split([' ', ',']).filter(|part| !part.is_empty()).map(str::to_owned).collect();
+            readings.readings.push(Reading { line: index + 1, repaired, ..Reading::default() });
+            continue;
+        }
         match reading(line) {
             Ok(reading) => readings.readings.push(Reading { line: index + 1, ..reading }),
             Err(problem) => problems.push(format!("line {}: {problem}", index + 1)),
@@ -44,6 +50,12 @@ fn reading(line: &str) -> Result<Reading, String> {
     if seen.trim().is_empty() {
         return Err("nothing was seen; write `as expected` or leave the line out".to_owned());
     }
+    Ok(Reading { step: reading.step, actions: reading.actions, ..items(seen)? })
+}
+
+/// What was seen, with commas.
+pub fn items(seen: &str) -> Result<Reading, String> {
+    let mut reading = Reading::default();
     for item in seen.split(',') {
         add(&mut reading, item.trim())?;
     }

@@ -25,8 +25,19 @@ pub struct Verdict {
     pub none_of_these: f64,
     /// Several faults at once, where no single one explains what was seen.
     pub several: Option<Several>,
+    /// Where to go on, where a repair was the last thing.
+    pub resume: Option<Resume>,
     /// The best next action, while more than one suspect is left.
     pub next: Option<Next>,
+}
+
+/// Where to go on after a repair.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Resume {
+    /// The number of the first step that the repair can have changed.
+    pub step: usize,
+    /// What to do after power-on and before that step, without looking.
+    pub lead: Vec<Action>,
 }
 
 /// Several faults at once.

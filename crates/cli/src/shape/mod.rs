@@ -11,24 +11,26 @@ mod levels;
 mod named;
 mod parts;
 mod plan;
+mod priors;
 pub mod survey;
 pub mod timing;
 
-pub use find::{Cause, Deed, Doubt, FaultSet, Next, Outcome, Several, Surprise, Suspect, Verdict};
+pub use find::{Cause, Deed, Doubt, FaultSet, Next, Outcome, Resume, Several, Surprise, Suspect, Verdict};
 pub use levels::Levels;
 pub use named::Named;
 pub use parts::{Parts, kind_name, model_name};
 pub use plan::{Counts, Hands, NotShown, Plan, Step};
+pub use priors::{Prior, Priors};
 
 use crate::readings::Readings;
 use schemars::{JsonSchema, schema_for};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Version of all documents; it counts up whenever a key changes its meaning or goes away.
 pub const VERSION: u32 = 1;
 
 /// The start of every document.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize, Deserialize, JsonSchema)]
 pub struct Header {
     /// Which document this is, such as `dryjoint parts`.
     pub format: String,
@@ -57,6 +59,7 @@ pub fn schemas() -> Vec<(&'static str, String)> {
         ("levels.json", text::<Levels>()),
         ("parts.json", text::<Parts>()),
         ("plan.json", text::<Plan>()),
+        ("priors.json", text::<Priors>()),
         ("readings.json", text::<Readings>()),
     ]
 }
