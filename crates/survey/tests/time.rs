@@ -1,9 +1,11 @@
 //! Clocks, resets and delays of the project's boards, against the figures that their text states.
 
-use dryjoint_board::Board;
-use dryjoint_logic::extract;
+use dryjoint_board::{Board, NetId, PartKind};
+use dryjoint_circuit::{Action, Event, GROUND, Network, Pace, Solver};
+use dryjoint_logic::{Level, Prover, Simulation, extract};
 use dryjoint_netlist::read;
-use dryjoint_survey::{Timing, Watch, timing};
+use dryjoint_survey::{Edge, Timing, Watch, timing};
+use dryjoint_units::{Farads, Seconds, Volts};
 use std::path::Path;
 
 fn board(name: &str, change: &dyn Fn(&str) -> String) -> Board {
@@ -111,4 +113,67 @@ fn gates_are_as_fast_as_published() {
         }
     }
     assert!(count > 150, "{count}");
+}
+
+/// The longest path of the address board, gate by gate, against the whole board in the transient circuit: the
+/// carry through all six bits, from /CNT let go to the CARRY pin.
+#[test]
+fn a_path_takes_as_long_as_the_whole_board_says() {
+    let board = board("address.board", &str::to_owned);
+    let (extracted, _) = extract(&board);
+    let net = |name: &str| board.nets.iter().find(|(_, net)| net.name == name).expect("a net").0;
+    let signal = |name: &str| extracted.signal_of[net(name)].expect("a signal");
+    // Nothing tied on the bus reads 63: load it, then count.
+    let mut simulation = Simulation::new(&extracted.logic);
+    for (line, level) in [
+        ("/LD", Level::Zero),
+        ("/P1", Level::Zero),
+        ("/P1", Level::Floating),
+        ("/P2", Level::Zero),
+        ("/P2", Level::Floating),
+        ("/LD", Level::Floating),
+        ("/CNT", Level::Zero),
+    ] {
+        simulation.set(signal(line), level);
+        assert!(simulation.settle().is_empty());
+    }
+    assert_eq!(simulation.level(signal("CARRY")).value(), Some(true));
+    let mut watch = Watch::new(&extracted);
+    let ties = [(net("/CNT"), false)];
+    let level = |signal| simulation.level(signal);
+    let (network, solution) = Prover::new(&extracted).compare(&ties, &level).expect("it is solved");
+    watch.see(&ties, &network, &solution, &level);
+    let (timing, _) = timing(&watch);
+    let (line, _) = board.lines.iter().find(|(_, line)| line.name == "/CNT").expect("a line");
+    let path = &timing.paths.after[&Edge::Line(line, false)];
+    assert_eq!(path.hops.last().map(|hop| hop.net), Some(net("CARRY")), "{path:?}");
+    assert!(path.hops.len() > 14, "{path:?}");
+
+    // The whole board, with the same wiring: 20 pF a signal, 50 pF where it leaves the board.
+    let mut whole = Network::of_board(&board);
+    for (id, row) in board.nets.iter().filter(|(id, _)| extracted.is_signal(*id)) {
+        let leaves = row.pins.iter().any(|pin| board.parts[board.pins[*pin].part].kind == PartKind::Header);
+        if let Some(node) = whole.find(id) {
+            whole.capacitor(node, GROUND, Farads(if leaves { 50e-12 } else { 20e-12 }));
+        }
+    }
+    let volts = |id: NetId| {
+        let value = extracted.signal_of[id].and_then(|signal| simulation.level(signal).value());
+        value.map(|value| (id, extracted.levels[id].volts(value)))
+    };
+    let guess: Vec<(NetId, Volts)> = board.nets.ids().filter_map(volts).collect();
+    whole.force(net("/CNT"), Volts(0.0));
+    let mut solver = Solver::default();
+    let before = solver.solve_near(&whole, &guess).unwrap();
+    let start = 0.5e-6;
+    let action = Action::Drive { spot: net("/CNT").into(), to: Volts(4.2), over: Seconds(50e-9) };
+    let events = [Event { at: Seconds(start), action }];
+    let spots = [net("/CNT").into(), net("CARRY").into()];
+    let pace = Pace { error: Volts(1e-3), ..Pace::default() };
+    let trace = solver.transient(&whole, Some(&before), &events, Seconds(6e-6), &spots, pace).unwrap();
+    let middle = |name: &str| extracted.levels[net(name)].thresholds.middle().0;
+    let from = trace.crossing(0, middle("/CNT"), true, 0.0).unwrap();
+    let to = trace.crossing(1, middle("CARRY"), false, from).unwrap();
+    let share = path.takes().0 / (to - from);
+    assert!((0.97..1.03).contains(&share), "gate by gate {}, the whole board {}", path.takes(), to - from);
 }

@@ -196,14 +196,15 @@ impl Piece<'_, '_> {
             }
         }
         let (apart, a, b, ends, begins) = found?;
-        let around = 1.5 * apart.abs().max(0.5e-6);
-        let start = (ends.min(begins) - around).max(0.0);
+        // So much before that the edge of the clock that brings it about is seen too.
+        let after = 1.5 * apart.abs().max(0.5e-6);
+        let start = (ends.min(begins) - 3.0 * after).max(0.0);
         let wave = Wave { nets: self.nets(), trace: trace.clone() };
         Some(Turn {
             ends: self.group.nets[a],
             begins: self.group.nets[b],
             apart: Seconds(apart),
-            wave: wave.between(start, ends.max(begins) + around),
+            wave: wave.between(start, ends.max(begins) + after),
             at: (Seconds(ends - start), Seconds(begins - start)),
         })
     }
