@@ -204,7 +204,7 @@ impl Piece<'_, '_> {
             ends: self.group.nets[a],
             begins: self.group.nets[b],
             apart: Seconds(apart),
-            wave: wave.between(start, ends.max(begins) + after),
+            wave: wave.between(start, ends.max(begins) + 2.0 * after),
             at: (Seconds(ends - start), Seconds(begins - start)),
         })
     }
