@@ -120,7 +120,10 @@ pub struct Plan {
     /// Tell why a fault is shown or not, such as `R12.1 open`, or `N10/0` in a netlist of gates.
     #[arg(long, value_name = "FAULT")]
     pub explain: Option<String>,
-    /// Look for a better list for this long; Ctrl-C ends it sooner and keeps the best one.
+    /// Draw how soon the faults of a board show, most probable first, into this SVG file.
+    #[arg(long, value_name = "FILE")]
+    pub curve: Option<PathBuf>,
+    /// Look for a shorter list for this long; Ctrl-C ends it sooner and keeps the best one.
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     pub effort: Option<Duration>,
     #[command(flatten)]

@@ -96,19 +96,42 @@ fn coverage(plan: &Plan) -> String {
     let mut text = render::heading("What this shows");
     let (share, showable) = (share(plan), showable(plan));
     let minutes = plan.bench_seconds / 60.0;
-    let _ = writeln!(text, "{} steps, about {minutes:.1} minutes at the bench.", plan.steps.len());
+    let before = plan
+        .found_seconds
+        .map_or(String::new(), |seconds| format!("; {:.1} before compaction", seconds / 60.0));
+    let _ = writeln!(text, "{} steps, about {minutes:.1} minutes at the bench{before}.", plan.steps.len());
     let _ = writeln!(
         text,
-        "Of {} possible faults, {showable} can surely show on a lamp, and {} of these do: {share:.1} %.\n{} never \
-         can; {} hang on chance, only dim a lamp, or could not be computed.",
+        "Of {} possible faults, {showable} can surely show on a lamp, and {} of these do: {share:.1} %.\n{} more \
+         may show, as luck has it; {} never can; {} could not be computed.",
         faults.all,
         faults.shown,
+        faults.chance,
         faults.never,
-        faults.all - faults.never - showable
+        faults.all - faults.never - faults.chance - showable
     );
+    text.push_str(&milestones(plan));
+    if plan.cut_short {
+        text.push_str("Cut short: this is the best list by then.\n");
+    }
+    not_shown(&mut text, "May show, as luck has it", &plan.chance);
     not_shown(&mut text, "No lamp can show", &plan.never);
     not_shown(&mut text, "Not shown by this procedure", &plan.undecided);
     text
+}
+
+/// How soon the probable faults have shown.
+fn milestones(plan: &Plan) -> String {
+    let words = plan.milestones.iter().map(|mark| {
+        let minutes = mark.seconds / 60.0;
+        format!("{:.0} % by step {} ({minutes:.1} minutes)", 100.0 * mark.share, mark.step)
+    });
+    let words: Vec<String> = words.collect();
+    if words.is_empty() {
+        String::new()
+    } else {
+        format!("Of the faults to be expected have shown: {}.\n", words.join(", "))
+    }
 }
 
 fn not_shown(text: &mut String, title: &str, list: &[NotShown]) {

@@ -6,8 +6,14 @@
 mod action;
 mod compact;
 mod costs;
+mod explain;
 pub mod gates;
+mod improve;
+mod judge;
+mod looks;
+mod never;
 mod plan;
+mod reach;
 mod replay;
 mod resume;
 mod rig;
@@ -17,6 +23,7 @@ mod study;
 
 pub use action::Action;
 pub use costs::Costs;
+pub use explain::{Explanation, Place, Wrong, explain};
 pub use plan::{Progress, plan};
 pub use replay::Replay;
 pub use resume::{Resume, resume};

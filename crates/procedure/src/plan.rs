@@ -1,16 +1,19 @@
 //! The planner: search, then drop whatever the rest does not need, then write it down as steps.
 
 use crate::compact::compact;
-use crate::replay::{Replay, left_to_chance};
-use crate::search::{Effort, Search};
+use crate::improve::improve;
+use crate::judge;
+use crate::looks::Sights;
+use crate::replay::Replay;
+use crate::search::{Aim, Effort, Search};
 use crate::step::{Coverage, Procedure, Step, StepId};
-use crate::{Action, Costs, GroupId, Study, Wake};
+use crate::{Action, Costs, GroupId, Study};
 use dryjoint_board::{Board, LineId};
 use dryjoint_faults::FaultId;
-use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::region::{Effect, Why};
 use dryjoint_ids::{Id, Side, Table};
 use dryjoint_units::Seconds;
+use std::collections::BTreeMap;
 
 /// What the planner says while it works.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,122 +22,135 @@ pub enum Progress {
     Open(usize),
     /// Compacting; this many actions are left.
     Actions(usize),
+    /// Taking stretches out and searching anew for what they showed; the list takes this many seconds.
+    Seconds(usize),
+}
+
+/// The groups of a board by what a procedure can hope to see of them.
+#[derive(Clone, Debug)]
+pub(crate) struct Groups {
+    /// All of them, each with what is wanted of it, in order.
+    pub wanted: Vec<(GroupId, Aim)>,
+    /// Those proven never to show, with the kind of proof.
+    pub never: BTreeMap<GroupId, Why>,
 }
 
 /// Plans the procedure for a board. `go_on` hears of progress and ends the work early by answering
 /// no; what there is by then is returned.
 pub fn plan(study: &Study, costs: &Costs, effort: &Effort, go_on: &dyn Fn(Progress) -> bool) -> Procedure {
-    let runs = Search::new(study, costs, effort.seed).run(effort, &|open| go_on(Progress::Open(open)));
-    let groups = study.all_groups();
-    let actions: Vec<Action> = runs.into_iter().flatten().collect();
-    let actions = compact(study, actions, &groups, go_on);
-    write_down(study, costs, &groups, tidy(study.extracted.shape.board, actions))
-}
-
-/// Takes out what does nothing: a tie of a tied line, a release of an open one.
-fn tidy(board: &Board, actions: Vec<Action>) -> Vec<Action> {
-    let mut tied: Side<LineId, bool> = Side::filled(&board.lines, false);
-    actions
-        .into_iter()
-        .filter(|&action| match action {
-            Action::Tie(line) => !std::mem::replace(&mut tied[line], true),
-            Action::Release(line) => std::mem::replace(&mut tied[line], false),
-            Action::Pulse(_) | Action::Wait(_) => true,
-        })
-        .collect()
-}
-
-/// Actions as steps: a look wherever the lamps of a good board change or a fault shows first.
-fn write_down(study: &Study, costs: &Costs, groups: &[GroupId], actions: Vec<Action>) -> Procedure {
+    let going = |open| go_on(Progress::Open(open));
+    let all = study.all_groups();
+    let search = |seed: u64, aim: Aim, open: Vec<GroupId>, past: &[Action]| {
+        let runs =
+            Search::new(study, costs, effort.seed.wrapping_add(seed), (aim, open), past).run(effort, &going);
+        runs.into_iter().flatten().collect::<Vec<Action>>()
+    };
+    let mut actions = search(0, Aim::Sure, all.clone(), &[]);
+    let open = not_shown(study, &all, &actions);
+    let (proven, open) = apart(&open, &judge::never_matter(study, &open));
+    let mut never: BTreeMap<GroupId, Why> =
+        proven.into_iter().map(|group| (group, Why::NeverOccurs)).collect();
+    // Once more for what luck has passed by.
+    actions.extend(search(1, Aim::Sure, open.clone(), &actions));
+    let chance = not_shown(study, &open, &actions);
+    let aim = |group: &GroupId| if chance.binary_search(group).is_ok() { Aim::Chance } else { Aim::Sure };
+    let wanted: Vec<(GroupId, Aim)> = all.iter().map(|group| (*group, aim(group))).collect();
     let board = study.extracted.shape.board;
+    let mut groups = Groups { wanted, never: BTreeMap::new() };
+    let found_seconds = Seconds(list_seconds(study, costs, &groups, &tidy(board, actions.clone())));
+    let sure: Vec<(GroupId, Aim)> =
+        groups.wanted.iter().copied().filter(|(_, aim)| *aim == Aim::Sure).collect();
+    let mut actions = tidy(board, compact(study, actions, 0, &sure, go_on));
+    // Then for what no step surely shows: it may, or nothing does.
+    let open = judge::never_in_doubt(study, &chance, &actions);
+    let from = actions.len();
+    actions.extend(search(2, Aim::Chance, open.clone(), &actions));
+    let missed = judge::never_in_doubt(study, &open, &actions);
+    let (proven, _) =
+        apart(&missed, &judge::out_of_reach(study, &missed, &|| go_on(Progress::Open(missed.len()))));
+    never.extend(proven.into_iter().map(|group| (group, Why::OutOfReach)));
+    groups.never = never;
+    let actions = tidy(board, compact(study, actions, from, &groups.wanted, go_on));
+    let actions = improve(study, costs, effort, &groups, actions, go_on);
+    Procedure { found_seconds, ..write_down(study, costs, &groups, &actions) }
+}
+
+/// Those of some groups that a list says yes to, and the others.
+fn apart(groups: &[GroupId], yes: &[bool]) -> (Vec<GroupId>, Vec<GroupId>) {
+    let pick = |wanted: bool| {
+        groups.iter().zip(yes).filter(move |(_, yes)| **yes == wanted).map(|(&group, _)| group)
+    };
+    (pick(true).collect(), pick(false).collect())
+}
+
+/// The groups that no look after any action surely shows.
+fn not_shown(study: &Study, groups: &[GroupId], actions: &[Action]) -> Vec<GroupId> {
     let looks = std::iter::once(&[] as &[Action]).chain(actions.iter().map(std::slice::from_ref));
     let replay = Replay::of(study, groups, looks, None);
     let first = replay.first_shown(groups.len(), &replay.expected());
-    let mut steps: Table<StepId, Step> = Table::new();
-    let mut step_of_look = Vec::new();
-    let mut pending: Vec<Action> = Vec::new();
+    groups.iter().zip(first).filter(|(_, first)| first.is_none()).map(|(&group, _)| group).collect()
+}
+
+/// Takes out what does nothing: a tie of a tied line, a release of an open one. A touch on a line that is tied
+/// already does no more than let it go.
+pub(crate) fn tidy(board: &Board, actions: Vec<Action>) -> Vec<Action> {
     let mut tied: Side<LineId, bool> = Side::filled(&board.lines, false);
-    let mut before: Option<Vec<Option<bool>>> = None;
-    let pulsed = mostly_pulsed(board, &actions);
-    for look in 0..replay.len() {
-        if look > 0 {
-            pending.push(actions[look - 1]);
-        }
-        let good = replay.good(look);
-        let last = look + 1 == replay.len();
-        let needed = first.contains(&Some(look));
-        if look == 0 || needed || last || before.as_ref() != Some(&good) {
-            let actions = std::mem::take(&mut pending);
-            let heading = heading(board, &actions, &pulsed, &mut tied);
-            let acting: f64 = actions.iter().map(|&action| costs.of(board, action).0).sum();
-            let start = if look == 0 { costs.power } else { 0.0 };
-            let seconds = Seconds(start + acting + costs.look(study.rig.lamps.len()).0);
-            let expect =
-                study.rig.lamps.iter().zip(&good).map(|(&(lamp, _), &value)| (lamp, value)).collect();
-            steps.push(Step { heading, actions, expect, seconds });
-            before = Some(good);
-        }
-        step_of_look.push(StepId::at(steps.len().saturating_sub(1)));
-    }
-    let mut coverage = coverage(study, groups, &first, &step_of_look);
-    let missed: Vec<GroupId> =
-        groups.iter().zip(&first).filter(|(_, first)| first.is_none()).map(|(&group, _)| group).collect();
-    judge_missed(study, &missed, &actions, &replay.expected(), &step_of_look, &mut coverage);
-    Procedure { steps, coverage }
+    let plain = |action: Action| match action {
+        Action::Tie(line) => (!std::mem::replace(&mut tied[line], true)).then_some(action),
+        Action::Release(line) => std::mem::replace(&mut tied[line], false).then_some(action),
+        Action::Pulse(line) if std::mem::replace(&mut tied[line], false) => Some(Action::Release(line)),
+        Action::Pulse(_) | Action::Wait(_) => Some(action),
+    };
+    actions.into_iter().filter_map(plain).collect()
 }
 
-/// Ways of waking up that are tried for faults whose board never comes to a known state: two draws,
-/// each also the other way round.
-const WAKES: [Wake; 4] = [
-    Wake { seed: 1, opposite: false },
-    Wake { seed: 1, opposite: true },
-    Wake { seed: 2, opposite: false },
-    Wake { seed: 2, opposite: true },
-];
-
-/// What becomes of the groups that no look shows from an unknown start: some show however the latches
-/// wake up, some hang on chance.
-fn judge_missed(
-    study: &Study,
-    missed: &[GroupId],
-    actions: &[Action],
-    expected: &[Vec<Option<bool>>],
-    step_of_look: &[StepId],
-    coverage: &mut Table<FaultId, Coverage>,
-) {
-    let chance = left_to_chance(study, missed, actions);
-    let mut latest: Vec<Option<usize>> = vec![Some(0); missed.len()];
-    for wake in WAKES {
-        let looks = std::iter::once(&[] as &[Action]).chain(actions.iter().map(std::slice::from_ref));
-        let replay = Replay::of(study, missed, looks, Some(wake));
-        let first = replay.first_shown(missed.len(), expected);
-        for (slot, first) in latest.iter_mut().zip(first) {
-            *slot = slot.zip(first).map(|(a, b)| a.max(b));
-        }
+/// Actions as steps, with as few looks as show everything.
+fn write_down(study: &Study, costs: &Costs, groups: &Groups, actions: &[Action]) -> Procedure {
+    let board = study.extracted.shape.board;
+    let sights = Sights::of(study, groups, actions);
+    let looks = sights.looks(study, groups);
+    let mut steps: Table<StepId, Step> = Table::new();
+    let mut step_of_look = vec![StepId::at(0); actions.len() + 1];
+    let mut tied: Side<LineId, bool> = Side::filled(&board.lines, false);
+    let pulsed = mostly_pulsed(board, actions);
+    let mut from = 0;
+    for &look in &looks {
+        let actions = actions[from..look].to_vec();
+        let heading = heading(board, &actions, &pulsed, &mut tied);
+        let good = &sights.expected[look];
+        let expect = study.rig.lamps.iter().zip(good).map(|(&(lamp, _), &value)| (lamp, value)).collect();
+        let seconds = step_seconds(study, costs, &actions, look == 0);
+        let step = steps.push(Step { heading, actions, expect, seconds });
+        step_of_look[look] = step;
+        from = look;
     }
-    for ((&group, latest), chance) in missed.iter().zip(latest).zip(chance) {
-        let table = &study.groups[group].behaviour.table;
-        let verdict = if let Some(look) = latest {
-            Coverage::Shown(step_of_look[look])
-        } else if table.contains(&Shown::Unknown) {
-            Coverage::Undecided(Why::Marginal)
-        } else if table.contains(&Shown::Dim) {
-            Coverage::Undecided(Why::Dims)
-        } else if chance {
-            Coverage::Undecided(Why::Race)
-        } else {
-            Coverage::Missed
-        };
-        for &fault in &study.groups[group].faults {
-            coverage[fault] = verdict;
-        }
-    }
+    let coverage = coverage(study, groups, &sights, &looks, &step_of_look);
+    let seconds = steps.rows().iter().map(|step| step.seconds.0).sum();
+    Procedure { steps, coverage, found_seconds: Seconds(seconds) }
 }
 
+/// How long a step takes.
+fn step_seconds(study: &Study, costs: &Costs, actions: &[Action], first: bool) -> Seconds {
+    let board = study.extracted.shape.board;
+    let acting: f64 = actions.iter().map(|&action| costs.of(board, action).0).sum();
+    let start = if first { costs.power } else { 0.0 };
+    Seconds(start + acting + costs.look(study.rig.lamps.len()).0)
+}
+
+/// How long a list of actions takes with the looks that it needs.
+pub(crate) fn list_seconds(study: &Study, costs: &Costs, groups: &Groups, actions: &[Action]) -> f64 {
+    let board = study.extracted.shape.board;
+    let looks = Sights::of(study, groups, actions).looks(study, groups).len();
+    let acting: f64 = actions.iter().map(|&action| costs.of(board, action).0).sum();
+    costs.power + acting + looks as f64 * costs.look(study.rig.lamps.len()).0
+}
+
+/// What becomes of every fault.
 fn coverage(
     study: &Study,
-    groups: &[GroupId],
-    first: &[Option<usize>],
+    groups: &Groups,
+    sights: &Sights,
+    looks: &[usize],
     step_of_look: &[StepId],
 ) -> Table<FaultId, Coverage> {
     let mut coverage: Table<_, Coverage> = study
@@ -146,11 +162,18 @@ fn coverage(
             Effect::Undecided(why) => Coverage::Undecided(*why),
         })
         .collect();
-    for (&group, look) in groups.iter().zip(first) {
-        if let Some(look) = look {
-            for &fault in &study.groups[group].faults {
-                coverage[fault] = Coverage::Shown(step_of_look[*look]);
+    let first = sights.first(looks);
+    for (index, &(group, aim)) in groups.wanted.iter().enumerate() {
+        let verdict = match (sights.first_awake(index, looks), first[index], aim) {
+            (Some(look), ..) => Coverage::Shown(step_of_look[look]),
+            (None, Some(look), Aim::Sure) => Coverage::Shown(step_of_look[look]),
+            (None, Some(look), Aim::Chance) => {
+                Coverage::Chance(step_of_look[look], judge::why_chance(study, group))
             }
+            (None, None, _) => groups.never.get(&group).map_or(Coverage::Missed, |why| Coverage::Never(*why)),
+        };
+        for &fault in &study.groups[group].faults {
+            coverage[fault] = verdict;
         }
     }
     coverage

@@ -1,5 +1,6 @@
 //! A procedure played on all faults at once.
 
+use crate::search::Aim;
 use crate::study::Wake;
 use crate::{Action, GroupId, Study};
 use dryjoint_faults::lanes::{LANES, Machine, Planes, Shown, Word};
@@ -64,45 +65,28 @@ impl Replay {
     /// show, if any.
     pub fn first_shown(&self, count: usize, expected: &[Vec<Option<bool>>]) -> Vec<Option<usize>> {
         let mut first = vec![None; count];
-        for (at, (look, good)) in self.looks.iter().zip(expected).enumerate() {
-            for (machine, lamps) in look.iter().enumerate() {
-                for lane in differing(lamps, good).lanes().filter(|&lane| lane > 0) {
-                    let index = machine * (LANES - 1) + lane - 1;
-                    if index < count {
-                        first[index].get_or_insert(at);
-                    }
-                }
+        for (look, good) in expected.iter().enumerate().take(self.len()) {
+            for index in self.shown_at(look, count, good, Aim::Sure) {
+                first[index].get_or_insert(look);
             }
         }
         first
+    }
+
+    /// The groups of the list that a look shows against what a good board is expected to show, by their place.
+    pub(crate) fn shown_at(&self, look: usize, count: usize, good: &[Option<bool>], aim: Aim) -> Vec<usize> {
+        let machines = self.looks[look].iter().enumerate();
+        let all = machines.flat_map(|(machine, lamps)| {
+            let lanes = aim.sees(lamps, good).lanes().filter(|&lane| lane > 0);
+            lanes.map(move |lane| machine * (LANES - 1) + lane - 1)
+        });
+        all.filter(|&index| index < count).collect()
     }
 
     /// What a good board shows at every look.
     pub fn expected(&self) -> Vec<Vec<Option<bool>>> {
         (0..self.len()).map(|look| self.good(look)).collect()
     }
-}
-
-/// The groups in which something a good board knows is left to chance at some point.
-pub(crate) fn left_to_chance(study: &Study, groups: &[GroupId], actions: &[Action]) -> Vec<bool> {
-    let mut chance = vec![false; groups.len()];
-    for (pass, machine) in study.machines(groups, None).iter_mut().enumerate() {
-        for action in actions {
-            act(study, machine, std::slice::from_ref(action));
-            for signal in study.extracted.logic.signals.ids() {
-                let unknown = machine.unknown(signal);
-                if unknown.get(0) {
-                    continue;
-                }
-                for lane in unknown.lanes() {
-                    if let Some(slot) = chance.get_mut(pass * (LANES - 1) + lane - 1) {
-                        *slot = true;
-                    }
-                }
-            }
-        }
-    }
-    chance
 }
 
 /// Lets a machine go through some actions. Returns the lanes in which something oscillated.
@@ -132,6 +116,17 @@ pub(crate) fn differing(lamps: &[Planes], expected: &[Option<bool>]) -> Word {
         all | match expected {
             Some(true) => planes.zero & !dim,
             Some(false) => planes.one & !dim,
+            None => Word::NONE,
+        }
+    })
+}
+
+/// Lanes that do not plainly show what is expected: they differ, or nobody can know whether they do.
+pub(crate) fn doubtful(lamps: &[Planes], expected: &[Option<bool>]) -> Word {
+    lamps.iter().zip(expected).fold(Word::NONE, |all, (planes, expected)| {
+        all | match expected {
+            Some(true) => !(planes.one & !planes.zero),
+            Some(false) => !(planes.zero & !planes.one),
             None => Word::NONE,
         }
     })

@@ -55,6 +55,18 @@ impl Rig {
         self.clock_level(false)
     }
 
+    /// Whether the bench can hold a signal low, and whether high. A clock is always held, one way or the other.
+    pub fn hands(&self, signal: SignalId) -> [bool; 2] {
+        let clocked = self.clocks.iter().any(|&(clock, not)| clock == signal || not == Some(signal));
+        let to = |high: bool| self.lines.rows().contains(&(signal, Level::from(high)));
+        [false, true].map(|high| clocked || to(high))
+    }
+
+    /// The clocks that have a complement, each with it.
+    pub fn complements(&self) -> impl Iterator<Item = (SignalId, SignalId)> {
+        self.clocks.iter().filter_map(|&(clock, not)| Some((clock, not?)))
+    }
+
     /// The moves of one action, the board coming to rest after each.
     pub fn moves(&self, action: Action) -> Vec<Move> {
         match action {

@@ -4,13 +4,15 @@
 //! and more, by changing runs that were worth it before: the board's own way of working, such as
 //! "set the bus, tie the load line, pulse both phases", is learned by trying, not told.
 
-use crate::replay::{act, differing, good_lamps, lamps};
+use crate::replay::{act, differing, doubtful, good_lamps, known, lamps};
 use crate::rig::is_momentary;
 use crate::{Action, Costs, GroupId, Study};
 use dryjoint_board::LineId;
-use dryjoint_faults::lanes::{LANES, Machine, State};
+use dryjoint_faults::lanes::{LANES, Machine, Planes, State, Word};
 use dryjoint_ids::Side;
+use dryjoint_logic::SignalId;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 /// How hard to search.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,11 +23,13 @@ pub struct Effort {
     pub patience: usize,
     /// Seed of the draws.
     pub seed: u64,
+    /// How often a stretch of the list is taken out and rebuilt.
+    pub rounds: usize,
 }
 
 impl Default for Effort {
     fn default() -> Self {
-        Self { candidates: 64, patience: 60, seed: 1 }
+        Self { candidates: 64, patience: 60, seed: 1, rounds: 3 }
     }
 }
 
@@ -68,10 +72,30 @@ impl Draws {
 /// Which lines the hands have tied.
 type Ties = Side<LineId, bool>;
 
+/// What a search wants to see of a group.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Aim {
+    /// A lamp that is surely wrong.
+    Sure,
+    /// A lamp that may be wrong, as luck has it.
+    Chance,
+}
+
+impl Aim {
+    /// The lanes in which that is seen where a good board shows what is expected.
+    pub(crate) fn sees(self, lamps: &[Planes], expected: &[Option<bool>]) -> Word {
+        match self {
+            Self::Sure => differing(lamps, expected),
+            Self::Chance => doubtful(lamps, expected),
+        }
+    }
+}
+
 /// A search in progress.
 pub struct Search<'s, 'e, 'b> {
     study: &'s Study<'e, 'b>,
     costs: &'s Costs,
+    aim: Aim,
     draws: Draws,
     /// Groups not shown yet, in the order of the lanes.
     open: Vec<GroupId>,
@@ -87,85 +111,109 @@ pub struct Search<'s, 'e, 'b> {
     liked: Vec<Run>,
     controls: Vec<LineId>,
     data: Vec<LineId>,
+    /// A signal of every loop: what the latches hold.
+    latches: Vec<SignalId>,
+    /// What the latches of the good board have held after a run that showed nothing.
+    visited: BTreeSet<Vec<Option<bool>>>,
 }
 
 impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
-    /// A search that starts when power comes on.
-    pub fn new(study: &'s Study<'e, 'b>, costs: &'s Costs, seed: u64) -> Self {
+    /// A search for these groups that starts after some actions; without any, when power comes on.
+    pub fn new(
+        study: &'s Study<'e, 'b>,
+        costs: &'s Costs,
+        seed: u64,
+        (aim, open): (Aim, Vec<GroupId>),
+        past: &[Action],
+    ) -> Self {
         let board = study.extracted.shape.board;
         let (data, controls) = board.lines.ids().partition(|&line| board.lines[line].active_high.is_none());
-        let open = study.all_groups();
-        Self {
+        let mut search = Self {
             study,
             costs,
+            aim,
             draws: Draws::new(seed),
-            crews: crews(study, &open),
-            done: vec![false; open.len()],
-            restless: vec![false; open.len()],
-            open,
+            crews: Vec::new(),
+            done: Vec::new(),
+            restless: Vec::new(),
+            open: Vec::new(),
             ties: Side::filled(&board.lines, false),
-            runs: Vec::new(),
+            runs: vec![past.to_vec()],
             liked: Vec::new(),
             controls,
             data,
-        }
+            latches: study.program.loop_signals(),
+            visited: BTreeSet::new(),
+        };
+        search.note(past);
+        search.lay_out(open);
+        search
     }
 
     /// Searches until patience is up. `go_on` is told how many groups are still open after each run
     /// kept and ends the search by answering no.
     pub fn run(mut self, effort: &Effort, go_on: &dyn Fn(usize) -> bool) -> Vec<Run> {
         let mut idle = 0;
+        let mut useful = self.runs.len();
         let full = self.crews[0].len();
         while idle < effort.patience && !self.open.is_empty() {
             // With fewer machines left to try a candidate on, more candidates cost the same.
             let share = (full / self.crews[0].len()).min(3);
             let Some((run, gain)) = self.best(effort.candidates * share) else { break };
-            if gain > 0.0 {
+            let gained = gain > 0.0;
+            if gained {
                 idle = 0;
                 self.liked.push(run.clone());
             } else {
                 idle += 1;
             }
             self.keep(run);
+            if gained {
+                useful = self.runs.len();
+            }
             let shown = self.done.iter().filter(|done| **done).count();
-            if shown * 2 > self.done.len() || self.restless.contains(&true) {
+            if shown * 2 > self.done.len() || (self.aim == Aim::Sure && self.restless.contains(&true)) {
                 self.repack();
             }
             if !go_on(self.done.iter().filter(|done| !**done).count()) {
                 break;
             }
         }
-        self.runs
+        // What came after the last group shown is of no use.
+        self.runs.truncate(useful);
+        self.runs.split_off(1)
     }
 
-    /// The candidate with the most prior shown per second; without any, one that moves the board.
+    /// The candidate with the most prior shown per second. Without any, one that brings the latches where they
+    /// have not been, and of these the one with most signals astray on the faulty boards.
     fn best(&mut self, candidates: usize) -> Option<(Run, f64)> {
         let runs: Vec<Run> = (0..candidates).map(|_| self.draw()).collect();
         let share = runs.len().div_ceil(self.crews.len());
-        let Self { study, costs, open, done, crews, .. } = self;
-        let trial = Trial { study, costs, open, done };
+        let Self { study, costs, aim, open, done, crews, latches, .. } = self;
+        let trial = Trial { study, costs, aim: *aim, open, done, latches };
         let tried: Vec<Tried> = crews
             .par_iter_mut()
             .zip(runs.par_chunks(share))
             .flat_map_iter(|(crew, runs)| trial.all(crew, runs))
             .collect();
         let mut best: Option<(Run, f64)> = None;
-        for (run, tried) in runs.iter().zip(tried) {
+        for (run, tried) in runs.iter().zip(&tried) {
             let rate = tried.gain / tried.seconds;
             if tried.gain > 0.0 && best.as_ref().is_none_or(|(_, known)| rate > *known) {
                 best = Some((run[..tried.length].to_vec(), rate));
             }
         }
-        best.or_else(|| runs.into_iter().next().map(|run| (run, 0.0)))
+        best.or_else(|| {
+            let promise = |tried: &Tried| (!self.visited.contains(&tried.held), tried.astray);
+            let (run, tried) = runs.iter().zip(&tried).rev().max_by_key(|(_, tried)| promise(tried))?;
+            self.visited.insert(tried.held.clone());
+            Some((run.clone(), 0.0))
+        })
     }
 
     fn keep(&mut self, run: Run) {
+        self.note(&run);
         for &action in &run {
-            match action {
-                Action::Tie(line) => self.ties[line] = true,
-                Action::Release(line) => self.ties[line] = false,
-                Action::Pulse(_) | Action::Wait(_) => {}
-            }
             for machine in self.crews[1..].iter_mut().flatten() {
                 act(self.study, machine, &[action]);
             }
@@ -176,7 +224,7 @@ impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
                     }
                 }
                 let lamps = lamps(self.study, machine);
-                for lane in differing(&lamps, &good_lamps(&lamps)).lanes() {
+                for lane in self.aim.sees(&lamps, &good_lamps(&lamps)).lanes().filter(|&lane| lane > 0) {
                     let index = pass * (LANES - 1) + lane - 1;
                     if index < self.done.len() {
                         self.done[index] = true;
@@ -187,12 +235,27 @@ impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
         self.runs.push(run);
     }
 
+    /// Takes down what the hands have tied after some actions.
+    fn note(&mut self, actions: &[Action]) {
+        for &action in actions {
+            match action {
+                Action::Tie(line) => self.ties[line] = true,
+                Action::Release(line) => self.ties[line] = false,
+                Action::Pulse(_) | Action::Wait(_) => {}
+            }
+        }
+    }
+
     /// Lays the machines out anew for the groups still open, and brings them to the present.
     fn repack(&mut self) {
         let open: Vec<GroupId> = (0..self.open.len())
-            .filter(|&k| !self.done[k] && !self.restless[k])
+            .filter(|&k| !self.done[k] && (!self.restless[k] || self.aim == Aim::Chance))
             .map(|k| self.open[k])
             .collect();
+        self.lay_out(open);
+    }
+
+    fn lay_out(&mut self, open: Vec<GroupId>) {
         self.crews = crews(self.study, &open);
         for machine in self.crews.iter_mut().flatten() {
             for run in &self.runs {
@@ -299,7 +362,9 @@ impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
             self.set_data(ties, run);
         } else if !self.controls.is_empty() {
             let line = self.controls[self.draws.below(self.controls.len())];
-            let action = match (ties[line], self.draws.unit() < 0.6 || is_momentary(board, line)) {
+            // A button is mostly pressed; held, it shows what lasts only as long as it is down.
+            let often = if is_momentary(board, line) { 0.8 } else { 0.6 };
+            let action = match (ties[line], self.draws.unit() < often) {
                 (true, _) => Action::Release(line),
                 (false, true) => Action::Pulse(line),
                 (false, false) => Action::Tie(line),
@@ -308,12 +373,17 @@ impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
         }
     }
 
-    /// Some of the data pins changed.
+    /// Some of the data pins changed, or all of them made alike.
     fn set_data(&mut self, ties: &mut Ties, run: &mut Run) {
         let share = self.draws.unit();
+        let alike = (self.draws.unit() < 0.25).then(|| self.draws.unit() < 0.5);
         for at in 0..self.data.len() {
             let line = self.data[at];
-            if self.draws.unit() < share {
+            let change = match alike {
+                Some(tied) => ties[line] != tied,
+                None => self.draws.unit() < share,
+            };
+            if change {
                 let action = if ties[line] { Action::Release(line) } else { Action::Tie(line) };
                 push(ties, run, action);
             }
@@ -326,14 +396,20 @@ struct Tried {
     gain: f64,
     seconds: f64,
     length: usize,
+    /// What the latches of the good board hold in the end.
+    held: Vec<Option<bool>>,
+    /// How many signals of the boards still looked for differ in the end, all counted together.
+    astray: usize,
 }
 
 /// What candidates are tried against.
 struct Trial<'t, 's, 'e, 'b> {
     study: &'s Study<'e, 'b>,
     costs: &'t Costs,
+    aim: Aim,
     open: &'t [GroupId],
     done: &'t [bool],
+    latches: &'t [SignalId],
 }
 
 impl Trial<'_, '_, '_, '_> {
@@ -355,13 +431,13 @@ impl Trial<'_, '_, '_, '_> {
         let look = self.costs.look(self.study.rig.lamps.len()).0;
         let mut fresh = vec![false; self.done.len()];
         let (mut gain, mut seconds) = (0.0, 0.0);
-        let mut best = Tried { gain: 0.0, seconds: 1.0, length: 1 };
+        let mut best = Tried { gain: 0.0, seconds: 1.0, length: 1, held: Vec::new(), astray: 0 };
         for (at, &action) in run.iter().enumerate() {
             seconds += self.costs.of(board, action).0 + look;
             for (pass, machine) in crew.iter_mut().enumerate() {
                 act(self.study, machine, &[action]);
                 let lamps = lamps(self.study, machine);
-                for lane in differing(&lamps, &good_lamps(&lamps)).lanes() {
+                for lane in self.aim.sees(&lamps, &good_lamps(&lamps)).lanes().filter(|&lane| lane > 0) {
                     let index = pass * (LANES - 1) + lane - 1;
                     if index < self.open.len() && !self.done[index] && !fresh[index] {
                         fresh[index] = true;
@@ -370,10 +446,30 @@ impl Trial<'_, '_, '_, '_> {
                 }
             }
             if gain / seconds > best.gain / best.seconds {
-                best = Tried { gain, seconds, length: at + 1 };
+                best = Tried { gain, seconds, length: at + 1, held: Vec::new(), astray: 0 };
             }
         }
+        if best.gain == 0.0 {
+            best.held = self.latches.iter().map(|&signal| known(crew[0].value(signal), 0)).collect();
+            best.astray = crew.iter().enumerate().map(|(pass, machine)| self.astray(pass, machine)).sum();
+        }
         best
+    }
+
+    /// How many signals differ on the boards still looked for, or may where that is enough.
+    fn astray(&self, pass: usize, machine: &Machine) -> usize {
+        let mut wanted = Word::NONE;
+        for (at, done) in self.done.iter().skip(pass * (LANES - 1)).take(LANES - 1).enumerate() {
+            wanted.set(at + 1, !done);
+        }
+        let signals = self.study.extracted.logic.signals.ids();
+        signals
+            .map(|signal| {
+                let value = std::slice::from_ref(machine.value(signal));
+                let astray = self.aim.sees(value, &good_lamps(value)) & wanted;
+                astray.0.iter().map(|limb| limb.count_ones() as usize).sum::<usize>()
+            })
+            .sum()
     }
 }
 

@@ -49,6 +49,7 @@ mod tests {
             reads: Vec::new(),
             writes: (0..table.len()).map(|at| Target::Signal(SignalId::at(at))).collect(),
             table: table.to_vec(),
+            blackout: None,
         };
         use Shown::{One, Unknown, Zero};
         assert!(settled(&behaviour(&[One, Zero])).is_empty());

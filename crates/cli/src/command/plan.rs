@@ -6,15 +6,15 @@ use crate::exit::{Exit, Failure};
 use crate::names;
 use crate::progress::Progress;
 use crate::readings::Seen;
-use crate::shape::{Counts, Hands, Header, Named, NotShown, Plan, Step};
+use crate::shape::{Counts, Hands, Header, Milestone, Named, NotShown, Plan, Step};
 use crate::stop::Stop;
-use crate::{print, procedure_text};
-use dryjoint_board::{Board, PartId};
+use crate::{curve, explain_text, print, procedure_text};
+use dryjoint_board::{Board, PartId, nearest};
 use dryjoint_faults::FaultId;
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
 use dryjoint_procedure::Progress as Stage;
-use dryjoint_procedure::{Costs, Coverage, Effort, Procedure, StepId, Study, plan};
+use dryjoint_procedure::{Costs, Coverage, Effort, Procedure, StepId, Study, explain, plan};
 use std::collections::BTreeMap;
 use std::io::Write;
 
@@ -26,14 +26,37 @@ pub fn run(text: &BoardText, asked: &arguments::Plan, out: &mut impl Write) -> R
     let study = Study::new(&extracted, &crate::command::priors::own(&asked.priors)?);
     let stop = Stop::on_request(asked.effort);
     let procedure = planned_until(&study, &stop);
+    if let Some(name) = &asked.explain {
+        out.write_all(explained(text.board(), &study, &procedure, name)?.as_bytes())?;
+        return Ok(Exit::Fine);
+    }
     let mut document = document(text.board(), &study, &procedure);
     document.cut_short = stop.stopped();
+    if let Some(file) = &asked.curve {
+        let curve = curve::of_board(text.board(), &document, &procedure.shares(&study));
+        std::fs::write(file, curve)
+            .map_err(|error| Failure::Input(format!("{}: {error}", file.display())))?;
+    }
     if asked.form.json {
         print::json(out, &document)?;
     } else {
         out.write_all(procedure_text::whole(text.board(), &procedure, &document).as_bytes())?;
     }
     Ok(Exit::Fine)
+}
+
+/// What the procedure does about the fault of a name.
+fn explained(board: &Board, study: &Study, procedure: &Procedure, name: &str) -> Result<String, Failure> {
+    let found = study.faults.iter().find(|(_, fault)| fault.name(board) == name);
+    let Some((fault, _)) = found else {
+        let names: Vec<String> = study.faults.rows().iter().map(|fault| fault.name(board)).collect();
+        let meant = match nearest(name, names.iter().map(String::as_str)) {
+            Some(meant) => format!("did you mean `{meant}`?"),
+            None => "`plan` names them, such as `R1.1 open` or `Q1.b-Q1.e bridged`".to_owned(),
+        };
+        return Err(Failure::Input(format!("{} has no fault `{name}`: {meant}", board.name)));
+    };
+    Ok(explain_text::whole(study, procedure, fault, &explain(study, procedure, fault)))
 }
 
 /// The procedure for a board, told about while it is made.
@@ -45,12 +68,15 @@ pub fn planned(study: &Study) -> Procedure {
 fn planned_until(study: &Study, stop: &Stop) -> Procedure {
     let line = Progress::new();
     let default = Effort::default();
-    // With a limit of time it is the time that ends the search.
-    let effort = if stop.is_timed() { Effort { patience: usize::MAX, ..default } } else { default };
+    // With a limit of time it is the time that ends the rebuilding of stretches.
+    let effort = if stop.is_timed() { Effort { rounds: usize::MAX, ..default } } else { default };
     plan(study, &Costs::default(), &effort, &|progress| {
         line.tell(&match progress {
             Stage::Open(groups) => format!("planning: {groups} groups of faults not shown yet"),
             Stage::Actions(actions) => format!("compacting: {actions} actions"),
+            Stage::Seconds(seconds) => {
+                format!("compacting: {:.1} minutes at the bench", seconds as f64 / 60.0)
+            }
         });
         !stop.now()
     })
@@ -62,8 +88,9 @@ pub const MISSED: &str = "no step of this procedure makes a lamp differ";
 /// The procedure as a document.
 pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
     let mut shows = vec![0; procedure.steps.len()];
-    let (mut shown, mut never, mut undecided) = (0, 0, 0);
-    let mut reasons: [BTreeMap<&'static str, Vec<FaultId>>; 2] = Default::default();
+    let mut shown = 0;
+    let mut counts = [0; 3];
+    let mut reasons: [BTreeMap<&'static str, Vec<FaultId>>; 3] = Default::default();
     for (fault, coverage) in procedure.coverage.iter() {
         let (list, why) = match coverage {
             Coverage::Shown(step) => {
@@ -74,11 +101,12 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
             Coverage::Never(why) => (0, why.words()),
             Coverage::Undecided(why) => (1, why.words()),
             Coverage::Missed => (1, MISSED),
+            Coverage::Chance(_, why) => (2, why.words()),
         };
-        *if list == 0 { &mut never } else { &mut undecided } += 1;
+        counts[list] += 1;
         reasons[list].entry(why).or_default().push(fault);
     }
-    let [never_list, undecided_list] = reasons.map(|list| {
+    let [never, undecided, chance] = reasons.map(|list| {
         let row = |(reason, faults): (&str, Vec<FaultId>)| NotShown {
             faults: faults.iter().map(|fault| study.faults[*fault].name(board)).collect(),
             reason: reason.to_owned(),
@@ -92,16 +120,39 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
             collapsed: None,
             groups: study.groups.len(),
             shown,
-            never,
-            undecided,
+            chance: counts[2],
+            never: counts[0],
+            undecided: counts[1],
         },
         steps: procedure.steps.iter().map(|(id, _)| step(board, procedure, id, shows[id.index()])).collect(),
         bench_seconds: procedure.bench_seconds().0,
+        found_seconds: Some(procedure.found_seconds.0),
+        milestones: milestones(study, procedure),
         least_steps: None,
         cut_short: false,
-        never: never_list,
-        undecided: undecided_list,
+        chance,
+        never,
+        undecided,
     }
+}
+
+/// When a half, nine tenths and 99 of 100 have shown.
+fn milestones(study: &Study, procedure: &Procedure) -> Vec<Milestone> {
+    let shares = procedure.shares(study);
+    let mut so_far = (0.0, 0.0);
+    let steps: Vec<(f64, f64)> = shares
+        .iter()
+        .zip(procedure.steps.rows())
+        .map(|(share, step)| {
+            so_far = (so_far.0 + share, so_far.1 + step.seconds.0);
+            so_far
+        })
+        .collect();
+    let reached = |share: f64| {
+        let at = steps.iter().position(|(so_far, _)| *so_far >= share)?;
+        Some(Milestone { share, step: at + 1, seconds: steps[at].1 })
+    };
+    [0.5, 0.9, 0.99].into_iter().filter_map(reached).collect()
 }
 
 fn step(board: &Board, procedure: &Procedure, id: StepId, shows: usize) -> Step {

@@ -19,7 +19,7 @@ pub use find::{Cause, Deed, Doubt, FaultSet, Next, Outcome, Resume, Several, Sur
 pub use levels::Levels;
 pub use named::Named;
 pub use parts::{Parts, kind_name, model_name};
-pub use plan::{Counts, Hands, NotShown, Plan, Step};
+pub use plan::{Counts, Hands, Milestone, NotShown, Plan, Step};
 pub use priors::{Prior, Priors};
 
 use crate::readings::Readings;

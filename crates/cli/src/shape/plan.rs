@@ -17,6 +17,13 @@ pub struct Plan {
     pub steps: Vec<Step>,
     /// Time of the whole procedure on a board that is as it should be.
     pub bench_seconds: f64,
+    /// What the list would have taken as the search had found it, before it was compacted. Only for a board.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub found_seconds: Option<f64>,
+    /// When a half, nine tenths and 99 of 100 of the faults that a lamp can surely show have shown, weighed
+    /// by how probable each is. Only for a board.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub milestones: Vec<Milestone>,
     /// Fewer steps than this cannot show the same faults: proven. Only for a netlist of gates, where such
     /// a proof was found.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -24,13 +31,16 @@ pub struct Plan {
     /// Whether the time was up or Ctrl-C was pressed before everything was tried; what stands here is then
     /// the best there was.
     pub cut_short: bool,
+    /// Faults that some step may show and none surely does, with the reason. Only for a board.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub chance: Vec<NotShown>,
     /// Groups that no lamp can ever show, with the reason.
     pub never: Vec<NotShown>,
     /// Groups that no step of this procedure shows and no reason excludes.
     pub undecided: Vec<NotShown>,
 }
 
-/// Counts of faults. Every fault is in one group; `shown`, `never` and `undecided` add up to `all`.
+/// Counts of faults. Every fault is in one group; `shown`, `chance`, `never` and `undecided` add up to `all`.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Counts {
     /// Every single fault of the list.
@@ -43,10 +53,23 @@ pub struct Counts {
     pub groups: usize,
     /// Faults that some step shows.
     pub shown: usize,
+    /// Faults that some step may show, as luck has it, and none surely does.
+    pub chance: usize,
     /// Faults that no lamp can ever show.
     pub never: usize,
     /// Faults neither shown nor excluded.
     pub undecided: usize,
+}
+
+/// How soon so much has shown.
+#[derive(Clone, Copy, Debug, Serialize, JsonSchema)]
+pub struct Milestone {
+    /// The share, from 0 to 1.
+    pub share: f64,
+    /// The step by which it has, counted from 1.
+    pub step: usize,
+    /// The time at the end of that step.
+    pub seconds: f64,
 }
 
 /// A step: what the hands do, then what the lamps must show.

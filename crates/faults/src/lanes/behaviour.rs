@@ -65,12 +65,15 @@ pub struct Behaviour {
     pub writes: Vec<Target>,
     /// The rows, one after the other.
     pub table: Vec<Shown>,
+    /// A line whose jumper shorts the supply through this fault: while the hand holds it the supply gives its
+    /// limit at next to no voltage, every lamp is dark, and the board remembers nothing afterwards.
+    pub blackout: Option<SignalId>,
 }
 
 impl Behaviour {
     /// A behaviour that holds one signal at one value whatever happens.
     pub fn stuck(signal: SignalId, shown: Shown) -> Self {
-        Self { reads: Vec::new(), writes: vec![Target::Signal(signal)], table: vec![shown] }
+        Self { reads: Vec::new(), writes: vec![Target::Signal(signal)], table: vec![shown], blackout: None }
     }
 
     /// How many rows the table must have.

@@ -5,16 +5,16 @@
 //! machine goes tick by tick, one stage a tick. Two stages that race each other from the same start
 //! then chase each other for ever, and a lane that is not still after twice the board's longest path
 //! is called oscillating; what moves in it becomes unknown. So a race that only luck decides is never taken for
-//! an answer.
+//! an answer. What is left known then says again what the rest must be, so that nothing stays unknown only
+//! because it moved: a lane ends the same whoever its neighbours are.
 
-use super::behaviour::{Behaviour, Shown, Target};
+use super::behaviour::{Behaviour, Shown};
 use super::cover::Cube;
 use super::program::{Answer, Op, Program};
-use super::state::{Contribution, Forced, State};
-use super::table::LaneTable;
+use super::spoilt::{Spoilt, Watcher};
+use super::state::{Contribution, State};
 use super::together::together;
 use super::word::{LANES, Planes, Word};
-use dryjoint_ids::Side;
 use dryjoint_logic::{Gate, Level, SignalId, StageId};
 
 /// Inputs gathered once for a stage that has spoilt ones; a wider stage gathers them as it goes.
@@ -29,35 +29,18 @@ pub struct Settled {
     pub ticks: usize,
 }
 
-/// Who looks at the drivers of a signal.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Watcher {
-    /// This one of a signal's tables.
-    Signal(SignalId, usize),
-    /// This one of a stage's tables.
-    Stage(StageId, usize),
-}
-
-/// The faults in the lanes, sorted by the signals they touch.
-struct Spoilt {
-    /// Lanes in which a signal is held whatever happens.
-    held: Side<SignalId, Option<Box<Forced>>>,
-    /// Lanes in which a stage's input is held.
-    pins: Side<StageId, Vec<(usize, Forced)>>,
-    /// Tables for a signal.
-    tables: Side<SignalId, Vec<LaneTable>>,
-    /// Tables for the inputs of a stage, by input.
-    pin_tables: Side<StageId, Vec<(usize, LaneTable)>>,
-    /// What to look up again when the drivers of a signal move.
-    watchers: Side<SignalId, Vec<Watcher>>,
-}
-
 /// Five hundred and twelve copies of one board, lane 0 without a fault.
 pub struct Machine<'p> {
     program: &'p Program,
     spoilt: Spoilt,
     state: State,
     dirty: Vec<u64>,
+    /// Lanes whose supply is shorted as the jumpers are now.
+    dark: Word,
+    /// Signals to look up again in this very tick, since what their faults look at was driven anew.
+    alerted: Vec<u64>,
+    /// Scratch: the signals of a tick.
+    now: Vec<u64>,
     /// Scratch: what moves at the end of a tick.
     moving: Vec<(SignalId, Planes)>,
 }
@@ -83,25 +66,22 @@ impl<'p> Machine<'p> {
     }
 
     fn of<'a>(program: &'p Program, behaviours: impl Iterator<Item = (usize, &'a Behaviour)>) -> Self {
-        let mut spoilt = Spoilt {
-            held: program.rank.map(|_, _| None),
-            pins: program.steps.map(|_, _| Vec::new()),
-            tables: program.rank.map(|_, _| Vec::new()),
-            pin_tables: program.steps.map(|_, _| Vec::new()),
-            watchers: program.rank.map(|_, _| Vec::new()),
-        };
-        spoilt.sort(behaviours);
+        let spoilt = Spoilt::of(program, behaviours);
         let unknown = Contribution { low: Planes::UNKNOWN, high: Planes::UNKNOWN };
         let state = State {
             values: program.rank.map(|_, _| Planes::UNKNOWN),
             contributions: program.steps.map(|_, _| unknown),
             bench: program.rank.map(|_, _| Level::Floating),
+            said: Vec::new(),
         };
         let mut machine = Self {
             program,
             spoilt,
             state,
             dirty: vec![0; program.signal_count().div_ceil(64)],
+            alerted: vec![0; program.signal_count().div_ceil(64)],
+            now: Vec::new(),
+            dark: Word::NONE,
             moving: Vec::new(),
         };
         machine.mark_all();
@@ -120,24 +100,44 @@ impl<'p> Machine<'p> {
             self.state.bench[signal] = level;
             mark(&mut self.dirty, self.program, signal);
             self.alert(signal);
+            // Nothing is under way: the next tick is the first.
+            for (dirty, alerted) in self.dirty.iter_mut().zip(&mut self.alerted) {
+                *dirty |= std::mem::take(alerted);
+            }
+            if !self.spoilt.blackouts.is_empty() {
+                self.supply();
+            }
         }
     }
 
-    /// Everyone who looks at the drivers of `signal` has to look again.
+    /// Sees which lanes have their supply shorted by a jumper.
+    fn supply(&mut self) {
+        let tied = |line: SignalId| self.state.bench[line] != Level::Floating;
+        let shorted = self.spoilt.blackouts.iter().filter(|(line, _)| tied(*line));
+        let dark = shorted.fold(Word::NONE, |all, (_, lanes)| all | *lanes);
+        if dark != self.dark {
+            self.dark = dark;
+            self.mark_all();
+        }
+    }
+
+    /// Everyone who looks at the drivers of `signal` has to look again: who is joined with it at once, a stage, which
+    /// takes its time, in the next tick.
     #[inline(always)]
     fn alert(&mut self, signal: SignalId) {
         for &watcher in &self.spoilt.watchers[signal] {
-            let moved = match watcher {
+            match watcher {
                 Watcher::Signal(signal, at) => {
-                    self.spoilt.tables[signal][at].stale = true;
-                    signal
+                    let table = &mut self.spoilt.tables[signal][at];
+                    table.stale = true;
+                    let when = if table.delayed { &mut self.dirty } else { &mut self.alerted };
+                    mark(when, self.program, signal);
                 }
                 Watcher::Stage(stage, at) => {
                     self.spoilt.pin_tables[stage][at].1.stale = true;
-                    self.program.steps[stage].output
+                    mark(&mut self.dirty, self.program, self.program.steps[stage].output);
                 }
-            };
-            mark(&mut self.dirty, self.program, moved);
+            }
         }
     }
 
@@ -154,14 +154,18 @@ impl<'p> Machine<'p> {
 
     /// A copy of the state to come back to.
     pub fn save(&self) -> State {
-        self.state.clone()
+        let said = self.spoilt.all_tables().map(|table| table.said.value).collect();
+        State { said, ..self.state.clone() }
     }
 
     /// Goes back to a state that this machine saved after settling.
     pub fn restore(&mut self, state: &State) {
-        self.state.clone_from(state);
+        self.state.values.clone_from(&state.values);
+        self.state.contributions.clone_from(&state.contributions);
+        self.state.bench.clone_from(&state.bench);
+        self.spoilt.remember(&state.said);
+        self.supply();
         self.dirty.fill(0);
-        self.spoilt.forget();
     }
 
     /// Clocks every flip-flop once. Settle before and after.
@@ -205,25 +209,47 @@ impl<'p> Machine<'p> {
         self.tick_until_still()
     }
 
-    /// Tick after tick: every signal whose inputs moved is computed from what stood before the tick,
-    /// then all of them move together.
+    /// Ticks until nothing moves, and where some lane would not come to rest, from what is still known once more.
     #[inline(always)]
     fn tick_until_still(&mut self) -> Settled {
         let mut settled = Settled { oscillating: Word::NONE, ticks: 0 };
-        let mut moving = std::mem::take(&mut self.moving);
         let patience = self.program.patience();
+        self.tick(&mut settled, Some(patience));
+        if settled.ticks > patience {
+            // From here on everything only ever becomes better known.
+            self.mark_all();
+            self.tick(&mut settled, None);
+        }
+        settled
+    }
+
+    /// Tick after tick: what the stages put on every signal whose inputs moved is computed from what stood
+    /// before the tick, then what that makes of these signals and of those whose faults look at them; then all
+    /// move together. Nothing hangs on the order in which signals are taken, or on what moves in other lanes.
+    /// After `patience` ticks what still moves becomes unknown.
+    #[inline(always)]
+    fn tick(&mut self, settled: &mut Settled, patience: Option<usize>) {
+        let mut moving = std::mem::take(&mut self.moving);
+        let mut now = std::mem::take(&mut self.now);
         while self.dirty.iter().any(|limb| *limb != 0) {
             settled.ticks += 1;
-            let restless = settled.ticks > patience;
-            for limb in 0..self.dirty.len() {
-                let mut bits = std::mem::take(&mut self.dirty[limb]);
-                while bits != 0 {
-                    let signal = self.program.order[limb * 64 + bits.trailing_zeros() as usize];
-                    bits &= bits - 1;
-                    let value = self.compute(signal, restless, &mut settled);
-                    if value != self.state.values[signal] {
-                        moving.push((signal, value));
-                    }
+            let restless = patience.is_some_and(|patience| settled.ticks > patience);
+            now.clone_from(&self.dirty);
+            self.dirty.fill(0);
+            for signal in Members::of(&now, &self.program.order) {
+                self.look_back(signal);
+            }
+            self.alerted.fill(0);
+            for signal in Members::of(&now, &self.program.order) {
+                self.drive(signal, restless);
+            }
+            for (now, alerted) in now.iter_mut().zip(&self.alerted) {
+                *now |= alerted;
+            }
+            for signal in Members::of(&now, &self.program.order) {
+                let value = self.compute(signal, restless, settled);
+                if value != self.state.values[signal] {
+                    moving.push((signal, value));
                 }
             }
             for (signal, value) in moving.drain(..) {
@@ -234,16 +260,31 @@ impl<'p> Machine<'p> {
             }
         }
         self.moving = moving;
-        settled
+        self.now = now;
     }
 
+    /// Looks up, before anything is driven anew, what stages with faults make of what stood before.
     #[inline(always)]
-    fn compute(&mut self, signal: SignalId, restless: bool, settled: &mut Settled) -> Planes {
+    fn look_back(&mut self, signal: SignalId) {
+        let Self { spoilt, state, program, .. } = self;
+        for &stage in &program.drivers[signal] {
+            for (_, table) in &mut spoilt.pin_tables[stage] {
+                table.refresh(state);
+            }
+        }
+        for table in &mut spoilt.tables[signal] {
+            if table.delayed {
+                table.refresh(state);
+            }
+        }
+    }
+
+    /// What the stages put on a signal; whoever looks at it is told when that moves.
+    #[inline(always)]
+    fn drive(&mut self, signal: SignalId, restless: bool) {
         let program = self.program;
         let mut moved = false;
         for &stage in &program.drivers[signal] {
-            let Self { spoilt, state, .. } = self;
-            spoilt.pin_tables[stage].iter_mut().for_each(|(_, table)| table.refresh(state));
             let old = self.state.contributions[stage];
             let mut new = self.contribution(stage);
             if restless {
@@ -256,14 +297,27 @@ impl<'p> Machine<'p> {
         if moved {
             self.alert(signal);
         }
+    }
+
+    /// What a signal is.
+    #[inline(always)]
+    fn compute(&mut self, signal: SignalId, restless: bool, settled: &mut Settled) -> Planes {
         let mut value = self.resolve(signal);
         if let Some(held) = &self.spoilt.held[signal] {
             value = held.apply(value);
         }
         let Self { spoilt, state, .. } = self;
         for table in &mut spoilt.tables[signal] {
-            table.refresh(state);
+            if !table.delayed {
+                table.refresh(state);
+            }
             value = table.said.apply(value);
+        }
+        if !self.dark.is_none() {
+            value = Planes { one: value.one & !self.dark, zero: value.zero & !self.dark };
+            if self.program.lamps[signal] {
+                value.zero = value.zero | self.dark;
+            }
         }
         if restless {
             let old = self.state.values[signal];
@@ -360,6 +414,36 @@ impl<'p> Machine<'p> {
     }
 }
 
+/// The signals of a set, in the order of evaluation. An iterator, not a function that takes a closure: a closure would
+/// be built without the wide vectors.
+struct Members<'a> {
+    set: &'a [u64],
+    order: &'a [SignalId],
+    limb: usize,
+    bits: u64,
+}
+
+impl<'a> Members<'a> {
+    #[inline(always)]
+    fn of(set: &'a [u64], order: &'a [SignalId]) -> Self {
+        Self { set, order, limb: 0, bits: set.first().copied().unwrap_or(0) }
+    }
+}
+
+impl Iterator for Members<'_> {
+    type Item = SignalId;
+    #[inline(always)]
+    fn next(&mut self) -> Option<SignalId> {
+        while self.bits == 0 {
+            self.limb += 1;
+            self.bits = *self.set.get(self.limb)?;
+        }
+        let place = self.limb * 64 + self.bits.trailing_zeros() as usize;
+        self.bits &= self.bits - 1;
+        Some(self.order[place])
+    }
+}
+
 #[inline(always)]
 fn evaluate_gate(gate: Gate, inputs: usize, input: &impl Fn(usize) -> Planes) -> Planes {
     let first = input(0);
@@ -402,71 +486,6 @@ fn any(cubes: &[Cube], input: &impl Fn(usize) -> Planes) -> Word {
         any = any | all;
     }
     any
-}
-
-impl Spoilt {
-    fn hold_pin(&mut self, lane: usize, stage: StageId, pin: usize, shown: Shown) {
-        let pins = &mut self.pins[stage];
-        let at = pins.iter().position(|(known, _)| *known == pin).unwrap_or_else(|| {
-            pins.push((pin, Forced::NONE));
-            pins.len() - 1
-        });
-        pins[at].1.add(lane, shown);
-    }
-
-    /// Makes every table stale.
-    fn forget(&mut self) {
-        for tables in self.tables.values_mut() {
-            tables.iter_mut().for_each(|table| table.stale = true);
-        }
-        for tables in self.pin_tables.values_mut() {
-            tables.iter_mut().for_each(|(_, table)| table.stale = true);
-        }
-    }
-
-    /// Sorts the behaviours into the lanes and by what they touch.
-    fn sort<'a>(&mut self, behaviours: impl Iterator<Item = (usize, &'a Behaviour)>) {
-        for (lane, behaviour) in behaviours {
-            for (column, &target) in behaviour.writes.iter().enumerate() {
-                let constant = behaviour.reads.is_empty().then(|| behaviour.table[column]);
-                match (target, constant) {
-                    (Target::Signal(signal), Some(shown)) => {
-                        self.held[signal].get_or_insert_with(|| Box::new(Forced::NONE)).add(lane, shown);
-                    }
-                    (Target::Pin(stage, pin), Some(shown)) => self.hold_pin(lane, stage, pin.into(), shown),
-                    (Target::Signal(signal), None) => {
-                        let tables = &mut self.tables[signal];
-                        let at = tables.iter().position(|table| table.fits(behaviour));
-                        let at = at.unwrap_or_else(|| {
-                            tables.push(LaneTable::new(behaviour));
-                            tables.len() - 1
-                        });
-                        tables[at].add(lane, behaviour, column);
-                        self.watch(behaviour, Watcher::Signal(signal, at));
-                    }
-                    (Target::Pin(stage, pin), None) => {
-                        let tables = &mut self.pin_tables[stage];
-                        let pin = usize::from(pin);
-                        let at = tables.iter().position(|(known, t)| *known == pin && t.fits(behaviour));
-                        let at = at.unwrap_or_else(|| {
-                            tables.push((pin, LaneTable::new(behaviour)));
-                            tables.len() - 1
-                        });
-                        tables[at].1.add(lane, behaviour, column);
-                        self.watch(behaviour, Watcher::Stage(stage, at));
-                    }
-                }
-            }
-        }
-    }
-
-    fn watch(&mut self, behaviour: &Behaviour, watcher: Watcher) {
-        for read in &behaviour.reads {
-            if !self.watchers[read.signal].contains(&watcher) {
-                self.watchers[read.signal].push(watcher);
-            }
-        }
-    }
 }
 
 #[inline(always)]

@@ -11,6 +11,7 @@ mod behaviour;
 mod cover;
 mod machine;
 mod program;
+mod spoilt;
 mod state;
 mod table;
 #[cfg(test)]

@@ -3,7 +3,7 @@
 
 use super::cover::{Cube, primes};
 use dryjoint_ids::{Id, Side};
-use dryjoint_logic::{Function, Gate, Level, Logic, SignalId, StageId};
+use dryjoint_logic::{Function, Gate, Level, Logic, Role, SignalId, StageId};
 
 /// What a stage computes, ready to run.
 #[derive(Clone, Debug)]
@@ -47,6 +47,8 @@ pub struct Program {
     pub(super) rank: Side<SignalId, u32>,
     pub(super) order: Vec<SignalId>,
     pub(super) flops: Vec<StageId>,
+    /// Whether a signal is a lamp.
+    pub(super) lamps: Side<SignalId, bool>,
     /// Stages on the longest path that does not close on itself.
     depth: usize,
 }
@@ -89,8 +91,9 @@ impl Program {
         let flops =
             logic.stages.iter().filter(|(_, s)| s.function == Function::Flop).map(|(id, _)| id).collect();
         let rest = Side::new(&logic.signals, |signal| rest[signal].value());
+        let lamps = Side::new(&logic.signals, |signal| logic.signals[signal].role == Role::Seen);
         let depth = depth(&order, &rank, &readers);
-        Self { steps, drivers, rest, readers, rank, order, flops, depth }
+        Self { steps, drivers, rest, readers, rank, order, flops, lamps, depth }
     }
 
     /// One signal of each loop: where the flow order closes on itself. Latches are among them.

@@ -42,6 +42,8 @@ pub struct State {
     pub(super) values: Side<SignalId, Planes>,
     pub(super) contributions: Side<StageId, Contribution>,
     pub(super) bench: Side<SignalId, Level>,
+    /// What the tables of the faults say, in a copy only.
+    pub(super) said: Vec<Planes>,
 }
 
 fn set_lane(planes: &mut Planes, lane: usize, shown: Shown) {

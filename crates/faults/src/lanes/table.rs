@@ -7,7 +7,7 @@
 use super::behaviour::{Behaviour, Drive, Read};
 use super::state::{Forced, State};
 use super::word::{Planes, Word};
-use dryjoint_logic::Level;
+use dryjoint_logic::{Level, SignalId};
 
 /// Reads a behaviour may have.
 const MOST_READS: usize = 12;
@@ -21,6 +21,9 @@ pub(super) struct LaneTable {
     pub said: Forced,
     /// Whether something they look at has moved since.
     pub stale: bool,
+    /// Whether the column stands for a stage, which takes a tick: it sets what its tables do not look at. What
+    /// joins signals takes none.
+    pub delayed: bool,
 }
 
 impl LaneTable {
@@ -28,7 +31,13 @@ impl LaneTable {
     pub fn new(behaviour: &Behaviour) -> Self {
         assert!(behaviour.reads.len() <= MOST_READS, "a region reads at most {MOST_READS} signals");
         let rows = vec![Forced::NONE; behaviour.rows()];
-        Self { reads: behaviour.reads.clone(), rows, said: Forced::NONE, stale: true }
+        Self { reads: behaviour.reads.clone(), rows, said: Forced::NONE, stale: true, delayed: false }
+    }
+
+    /// The same for a column that sets `signal`.
+    pub fn setting(signal: SignalId, behaviour: &Behaviour) -> Self {
+        let delayed = behaviour.reads.iter().all(|read| read.signal != signal);
+        Self { delayed, ..Self::new(behaviour) }
     }
 
     /// Whether a behaviour looks at the same signals in the same way.

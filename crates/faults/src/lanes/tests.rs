@@ -1,6 +1,7 @@
 //! The lanes against a plain machine that keeps one level per signal and knows nothing of planes.
 
 use super::*;
+use dryjoint_ids::Id;
 use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage};
 use proptest::prelude::*;
 
@@ -105,6 +106,7 @@ fn an_open_collector_bus_is_low_when_anyone_pulls_and_a_table_overrides_one_lane
         }],
         writes: vec![Target::Signal(bus)],
         table: vec![Shown::One, Shown::Zero],
+        blackout: None,
     };
     let program = Program::of(&logic);
     let mut machine = Machine::new(&program, vec![weak]);
@@ -117,6 +119,82 @@ fn an_open_collector_bus_is_low_when_anyone_pulls_and_a_table_overrides_one_lane
         machine.settle();
         assert_eq!((known(&machine, bus, 0), known(&machine, bus, 1)), (good, faulty), "{levels}");
     }
+}
+
+#[test]
+fn a_jumper_that_shorts_the_supply_darkens_the_lamps_and_empties_the_latch() {
+    let (mut logic, [set, clear, q, qn]) = latch();
+    let line = signal(&mut logic, "LINE", Role::Input);
+    for id in [q, qn] {
+        logic.signals[id].role = Role::Inside;
+    }
+    let lamp = signal(&mut logic, "DS1", Role::Seen);
+    nor(&mut logic, &[qn], lamp);
+    let program = Program::of(&logic);
+    let fault = Behaviour { blackout: Some(line), ..Behaviour::default() };
+    let mut machine = Machine::new(&program, vec![fault]);
+    let mut seen = Vec::new();
+    for (at, level) in [
+        (set, Level::One),
+        (clear, Level::Zero),
+        (set, Level::Zero),
+        (line, Level::Zero),
+        (line, Level::Floating),
+        (set, Level::One),
+    ] {
+        machine.bench(at, level);
+        machine.settle();
+        seen.push([0, 1].map(|lane| known(&machine, lamp, lane)).iter().collect::<String>());
+    }
+    assert_eq!(seen[1..], ["11", "11", "10", "1X", "11"]);
+    let before = machine.save();
+    machine.bench(line, Level::Zero);
+    machine.settle();
+    machine.restore(&before);
+    machine.settle();
+    assert_eq!(known(&machine, lamp, 1), '1', "coming back lets the supply come back");
+}
+
+/// A latch's `set` gate that no longer hears its data lets go of both sides at once, and luck decides. It does so
+/// whichever other faults stand in the lanes beside it.
+#[test]
+fn a_race_is_one_whoever_the_neighbours_are() {
+    let (mut logic, [set, clear, q, qn]) = latch();
+    for id in [set, clear] {
+        logic.signals[id].role = Role::Inside;
+    }
+    let close = signal(&mut logic, "CLOSE", Role::Input);
+    let closing = signal(&mut logic, "CLOSING", Role::Inside);
+    nor(&mut logic, &[close], closing);
+    nor(&mut logic, &[closing], set);
+    let stage = logic.stages.ids().last().unwrap();
+    nor(&mut logic, &[closing, set], clear);
+    let driver = logic.stages.ids().nth(stage.index() - 1).unwrap();
+    let read = |signal, stages| Read { signal, stages, bench: false, drives: vec![Drive::Free, Drive::Low] };
+    // CLEAR only looks at CLOSING, and follows it as SET does.
+    let deaf = Behaviour {
+        reads: vec![read(closing, vec![driver])],
+        writes: vec![Target::Signal(clear)],
+        table: vec![Shown::Zero, Shown::One],
+        blackout: None,
+    };
+    let neighbours = [closing, set, clear, q].map(|id| Behaviour::stuck(id, Shown::One));
+    let program = Program::of(&logic);
+    let play = |behaviours: Vec<Behaviour>| {
+        let mut machine = Machine::new(&program, behaviours);
+        let mut seen = String::new();
+        for level in [Level::One, Level::Zero, Level::One] {
+            machine.bench(close, level);
+            machine.settle();
+            seen.push(known(&machine, q, 1));
+            seen.push(known(&machine, qn, 1));
+        }
+        seen
+    };
+    let alone = play(vec![deaf.clone()]);
+    let beside: Vec<Behaviour> = std::iter::once(deaf).chain(neighbours).collect();
+    assert_eq!(alone, play(beside));
+    assert!(alone.contains('X'), "{alone}");
 }
 
 proptest! {

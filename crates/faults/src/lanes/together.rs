@@ -53,6 +53,7 @@ pub(super) fn together(behaviours: &[&Behaviour]) -> Vec<Behaviour> {
                 .chunks(width(behaviour))
                 .flat_map(|row| columns.iter().map(|&column| row[column]))
                 .collect(),
+            blackout: None,
         })
         .collect();
     // What one misled fault sets is not known, whoever else sets it.
@@ -60,7 +61,10 @@ pub(super) fn together(behaviours: &[&Behaviour]) -> Vec<Behaviour> {
         reads: Vec::new(),
         writes: vec![target],
         table: vec![shown],
+        blackout: None,
     }));
+    let dark = behaviours.iter().filter(|behaviour| behaviour.blackout.is_some());
+    all.extend(dark.map(|behaviour| Behaviour { blackout: behaviour.blackout, ..Behaviour::default() }));
     all
 }
 
@@ -82,6 +86,7 @@ mod tests {
             reads: vec![read],
             writes: vec![Target::Signal(s(to))],
             table: vec![Shown::One, Shown::Zero],
+            blackout: None,
         }
     }
 
@@ -89,6 +94,13 @@ mod tests {
     fn faults_apart_stay_as_they_are() {
         let (a, b) = (Behaviour::stuck(s(1), Shown::Zero), reading(2, 3));
         assert_eq!(together(&[&a, &b]), [a, b]);
+    }
+
+    #[test]
+    fn a_short_of_the_supply_stays_beside_any_other_fault() {
+        let dark = Behaviour { blackout: Some(s(7)), ..Behaviour::default() };
+        let low = Behaviour::stuck(s(1), Shown::Zero);
+        assert_eq!(together(&[&dark, &low]), [low.clone(), dark.clone()]);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::solve::{Regions, Site};
 use super::{Effect, Why, whole};
 use crate::Fault;
+use crate::lanes::{Behaviour, Drive};
 use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
 use dryjoint_logic::{ClusterId, Node};
 
@@ -79,10 +80,20 @@ fn part_fault(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
         PartKind::Link => link(regions, fault, part),
         _ => match shape.clusters.of_part[part] {
             Some(cluster) if shape.clusters.rows[cluster].is_source => Effect::Undecided(Why::BehindClock),
+            Some(_) if lifts_clock(regions, part) => Effect::Undecided(Why::BehindClock),
             Some(cluster) => regions.solve(&Site::of(shape, fault, vec![cluster], &[])),
             None => Effect::Nothing(Why::LeavesTheBoard),
         },
     }
+}
+
+/// Whether a part is the resistor that a clock source pulls against.
+fn lifts_clock(regions: &Regions, part: PartId) -> bool {
+    let shape = &regions.extracted.shape;
+    let ends = shape.nodes.ends(shape.board, part);
+    matches!(shape.board.parts[part].kind, PartKind::Resistor { .. })
+        && ends.iter().any(|&net| shape.nodes.is_supply(net))
+        && ends.iter().any(|&net| regions.is_clocked(shape.nodes.first(net)))
 }
 
 /// A capacitor carries no direct current: between rails it smooths, elsewhere it times.
@@ -144,7 +155,28 @@ fn joined(regions: &Regions, fault: &Fault, a: NetId, b: NetId) -> Effect {
     if core.is_empty() && signals.is_empty() {
         return Effect::Nothing(Why::LeavesTheBoard);
     }
-    regions.solve(&Site::of(shape, fault, core, &signals))
+    let effect = regions.solve(&Site::of(shape, fault, core, &signals));
+    match (signals.as_slice(), [a, b].into_iter().find(|&net| shape.nodes.is_supply(net))) {
+        (&[signal], Some(supply)) => with_blackout(regions, fault, signal, supply, effect),
+        _ => effect,
+    }
+}
+
+/// A line joined with the supply: a jumper to the other lead shorts it.
+fn with_blackout(regions: &Regions, fault: &Fault, net: NetId, supply: NetId, effect: Effect) -> Effect {
+    let shape = &regions.extracted.shape;
+    let on_rail = matches!(shape.nodes.kind(supply), Node::Rail(_));
+    let opposite = if on_rail { Drive::Low } else { Drive::High };
+    let tied = shape.board.lines.iter().any(|(_, line)| shape.nodes.first(line.net) == net);
+    if !tied || !regions.hands(net).contains(&opposite) || !regions.is_blackout(net, fault, !on_rail) {
+        return effect;
+    }
+    let blackout = regions.extracted.signal_of[net];
+    match effect {
+        Effect::Changes(behaviour) => Effect::Changes(Behaviour { blackout, ..behaviour }),
+        Effect::Nothing(Why::LevelsStay) => Effect::Changes(Behaviour { blackout, ..Behaviour::default() }),
+        other => other,
+    }
 }
 
 /// The cluster an inner node belongs to.

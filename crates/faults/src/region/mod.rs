@@ -32,6 +32,10 @@ pub enum Effect {
 pub enum Why {
     /// With the fault in it, the circuit keeps every level in every case.
     LevelsStay,
+    /// The states in which it would matter never occur: proven.
+    NeverOccurs,
+    /// No sequence of actions makes a lamp differ: every state that hands can bring about was tried.
+    OutOfReach,
     /// The part only smooths or times.
     OnlySmooths,
     /// Nothing on the board hangs on it; it matters to the next board or to a meter lead.
@@ -52,7 +56,7 @@ pub enum Why {
     Marginal,
     /// It only makes a lamp dimmer than its neighbours.
     Dims,
-    /// Two stages race, and luck decides which is quicker.
+    /// Luck decides: two stages race, or a latch woke up one way or the other.
     Race,
 }
 
@@ -61,6 +65,12 @@ impl Why {
     pub fn words(self) -> &'static str {
         match self {
             Self::LevelsStay => "every level stays on its side of the thresholds",
+            Self::NeverOccurs => {
+                "the board never comes to rest in a state in which it matters; proven and checked"
+            }
+            Self::OutOfReach => {
+                "in none of the states that hands can bring about does a lamp differ; all were tried"
+            }
             Self::OnlySmooths => "it only smooths the supply; look at it, no lamp will tell",
             Self::LeavesTheBoard => "nothing on this board hangs on it; measure at the pin",
             Self::SuppliedTwice => "another pin brings the same supply",
@@ -71,7 +81,7 @@ impl Why {
             Self::WholeBoard => "it upsets the whole board's supply",
             Self::Marginal => "it leaves a level that the next stage may read either way",
             Self::Dims => "it only makes a lamp dimmer than its neighbours",
-            Self::Race => "two stages race, and luck decides which is quicker",
+            Self::Race => "luck decides which of two stages is quicker, or how a latch woke up",
         }
     }
 }

@@ -19,7 +19,7 @@ pub(super) fn reduce(behaviour: Behaviour, kept: &[usize]) -> Option<Behaviour> 
         .flat_map(|row| columns.iter().map(|&column| row[column]).collect::<Vec<_>>())
         .collect();
     let writes = columns.iter().map(|&column| behaviour.writes[column]).collect();
-    let mut short = Behaviour { reads: behaviour.reads, writes, table };
+    let mut short = Behaviour { reads: behaviour.reads, writes, table, blackout: behaviour.blackout };
     for read in (0..short.reads.len()).rev() {
         drop_idle_read(&mut short, read);
     }
@@ -67,6 +67,7 @@ mod tests {
             reads: vec![read(5), read(6)],
             writes: [9, 8].map(SignalId::at).map(Target::Signal).to_vec(),
             table: table.collect(),
+            blackout: None,
         };
         let short = reduce(behaviour.clone(), &[0, 1]).unwrap();
         assert_eq!(short.reads, [read(6)]);

@@ -5,7 +5,7 @@
 //! themselves stay, since they load the signals they read, but their outputs are taken off.
 
 use super::reduce::reduce;
-use super::{Effect, Why};
+use super::{Effect, Why, whole};
 use crate::Fault;
 use crate::apply::{BRIDGE, apply};
 use crate::lanes::{Behaviour, Drive, Read, Shown, Target};
@@ -18,12 +18,20 @@ use dryjoint_logic::{
 use dryjoint_parts::{Glow, Model};
 use dryjoint_units::{Ohms, Volts};
 use rustc_hash::FxHashMap;
+use std::sync::OnceLock;
 
-/// Signals a region may have; its table has up to two to that power rows.
+/// Signals a region may have.
 const MOST_SIGNALS: usize = 9;
+
+/// Rows its table may have.
+const MOST_ROWS: usize = 1 << 11;
 
 /// The collector resistor lent to a driver whose output was taken off.
 const OWN_PULL: Ohms = Ohms(2200.0);
+
+/// What a clock source pulls low through: a transistor whose base current allows no more than some tens of
+/// milliamperes (judgement). What lifts it is its collector resistor, [`OWN_PULL`].
+const CLOCK_PULL: Ohms = Ohms(100.0);
 
 /// Where a fault sits.
 pub(super) struct Site<'f> {
@@ -56,8 +64,10 @@ impl<'f> Site<'f> {
 enum Stand {
     /// Nothing there.
     Nobody,
-    /// A jumper or a clock source.
+    /// A jumper.
     Hand(bool),
+    /// A clock source: a transistor that pulls low, a resistor that lifts.
+    Clock(bool),
     /// A copy of a cluster with its inputs held.
     Copy(ClusterId, Vec<(NetId, Volts)>),
 }
@@ -67,6 +77,15 @@ struct Edge {
     net: NetId,
     read: Read,
     stands: Vec<Stand>,
+}
+
+impl Edge {
+    fn add(&mut self, drive: Drive, stand: Stand) {
+        if !self.read.drives.contains(&drive) {
+            self.read.drives.push(drive);
+            self.stands.push(stand);
+        }
+    }
 }
 
 /// Where a column of the table is looked at.
@@ -116,7 +135,7 @@ fn conclude(site: &Site, reads: Vec<Read>, columns: &[Column], good: &[Shown], f
             kept.extend(all.into_iter().filter(|&c| matters || !stays(c)));
         }
     }
-    let behaviour = Behaviour { reads, writes, table: faulty };
+    let behaviour = Behaviour { reads, writes, table: faulty, blackout: None };
     reduce(behaviour, &kept).map_or(Effect::Nothing(Why::LevelsStay), Effect::Changes)
 }
 
@@ -128,6 +147,8 @@ pub(super) struct Regions<'e, 'b> {
     /// The inputs that read a signal.
     readers: Side<SignalId, Vec<(StageId, u8)>>,
     memory: Memory,
+    /// Whether a jumper on a line that is joined with the supply's other lead darkens the board.
+    blackouts: Side<NetId, OnceLock<bool>>,
 }
 
 impl<'e, 'b> Regions<'e, 'b> {
@@ -146,7 +167,14 @@ impl<'e, 'b> Regions<'e, 'b> {
                 readers[input].push((id, pin as u8));
             }
         }
-        Self { extracted, stages_on, readers, memory: Memory::default() }
+        let blackouts = Side::filled(&extracted.shape.board.nets, OnceLock::new());
+        Self { extracted, stages_on, readers, memory: Memory::default(), blackouts }
+    }
+
+    /// Whether every lamp is dark while the hand holds `net`, which a fault joins with the supply's other
+    /// lead. Solved on the whole board once for each line, whatever joins them.
+    pub(super) fn is_blackout(&self, net: NetId, fault: &Fault, high: bool) -> bool {
+        *self.blackouts[net].get_or_init(|| whole::is_blackout(self, net, fault, high))
     }
 
     /// The effect of what is wrong at a site.
@@ -154,9 +182,12 @@ impl<'e, 'b> Regions<'e, 'b> {
         if site.signals.len() > MOST_SIGNALS {
             return Effect::Undecided(Why::TooWide);
         }
-        let edges: Vec<Edge> = site.signals.iter().map(|&net| self.edge(site, net)).collect();
+        let edges: Vec<Edge> = site.signals.iter().flat_map(|&net| self.edges(site, net)).collect();
         let columns = self.columns(site);
         let rows: usize = edges.iter().map(|edge| edge.stands.len()).product();
+        if rows > MOST_ROWS {
+            return Effect::Undecided(Why::TooWide);
+        }
         let mut solver = Solver::default();
         let mut good = Vec::new();
         let mut faulty = Vec::new();
@@ -206,57 +237,65 @@ impl<'e, 'b> Regions<'e, 'b> {
         columns
     }
 
-    /// What can be on a signal from outside the region.
-    fn edge(&self, site: &Site, net: NetId) -> Edge {
-        let extracted = self.extracted;
-        let logic = &extracted.logic;
-        let mut edge = Edge {
+    /// What can be on a signal from outside the region: by hand, and by stages. A jumper is stronger than a
+    /// transistor, so the two are told apart.
+    fn edges(&self, site: &Site, net: NetId) -> Vec<Edge> {
+        let shape = &self.extracted.shape;
+        let signal = self.extracted.signal_of[net].expect("a region holds signals only");
+        let edge = |bench: bool, stages: Vec<StageId>| Edge {
             net,
-            read: Read {
-                signal: extracted.signal_of[net].expect("a region holds signals only"),
-                stages: Vec::new(),
-                bench: extracted.shape.is_set(net) && site.cut_off != Some(net),
-                drives: vec![Drive::Free],
-            },
+            read: Read { signal, stages, bench, drives: vec![Drive::Free] },
             stands: vec![Stand::Nobody],
         };
-        let mut add = |drive: Drive, stand: Stand| {
-            if !edge.read.drives.contains(&drive) {
-                edge.read.drives.push(drive);
-                edge.stands.push(stand);
-            }
-        };
-        if edge.read.bench {
+        let mut edges = Vec::new();
+        if shape.is_set(net) && site.cut_off != Some(net) {
+            let mut hand = edge(true, Vec::new());
             for drive in self.hands(net) {
-                add(drive, Stand::Hand(drive == Drive::High));
+                let high = drive == Drive::High;
+                hand.add(drive, if self.is_clocked(net) { Stand::Clock(high) } else { Stand::Hand(high) });
             }
+            edges.push(hand);
         }
-        let mut stages = Vec::new();
-        for &stage in &self.stages_on[net] {
-            let Some(cluster) = extracted.cluster_of[stage].filter(|id| !site.core.contains(id)) else {
-                continue;
-            };
-            stages.push(stage);
-            let Function::Found(rows) = &logic.stages[stage].function else { continue };
-            for (row, &level) in rows.iter().enumerate() {
-                let drive = match level {
-                    Level::Zero | Level::WeakZero => Drive::Low,
-                    Level::One | Level::WeakOne => Drive::High,
-                    _ => continue,
-                };
-                add(drive, Stand::Copy(cluster, self.inputs_of(stage, row)));
+        let outside = |stage: &StageId| {
+            self.extracted.cluster_of[*stage].is_some_and(|cluster| !site.core.contains(&cluster))
+        };
+        let stages: Vec<StageId> = self.stages_on[net].iter().copied().filter(outside).collect();
+        if !stages.is_empty() || edges.is_empty() {
+            let mut driven = edge(false, stages.clone());
+            for stage in stages {
+                self.copies(stage, &mut driven);
             }
+            edges.push(driven);
         }
-        edge.read.stages = stages;
-        edge
+        edges
     }
 
-    fn hands(&self, net: NetId) -> Vec<Drive> {
+    /// The drives that a stage can give, each stood in for by a copy of its cluster.
+    fn copies(&self, stage: StageId, edge: &mut Edge) {
+        let Some(cluster) = self.extracted.cluster_of[stage] else { return };
+        let Function::Found(rows) = &self.extracted.logic.stages[stage].function else { return };
+        for (row, &level) in rows.iter().enumerate() {
+            let drive = match level {
+                Level::Zero | Level::WeakZero => Drive::Low,
+                Level::One | Level::WeakOne => Drive::High,
+                _ => continue,
+            };
+            edge.add(drive, Stand::Copy(cluster, self.inputs_of(stage, row)));
+        }
+    }
+
+    pub(super) fn is_clocked(&self, net: NetId) -> bool {
+        let shape = &self.extracted.shape;
+        let at = |other: NetId| shape.nodes.first(other) == net;
+        shape.board.clocks.iter().any(|(_, c)| at(c.net) || c.complement.is_some_and(at))
+    }
+
+    /// What a hand or a clock can put on a signal.
+    pub(super) fn hands(&self, net: NetId) -> Vec<Drive> {
         let shape = &self.extracted.shape;
         let board = shape.board;
         let at = |other: NetId| shape.nodes.first(other) == net;
-        let clocked = board.clocks.iter().any(|(_, c)| at(c.net) || c.complement.is_some_and(at));
-        if clocked {
+        if self.is_clocked(net) {
             return vec![Drive::Low, Drive::High];
         }
         let lines = board.lines.iter().filter(|(_, line)| at(line.net));
@@ -366,12 +405,19 @@ impl<'e, 'b> Regions<'e, 'b> {
     }
 
     fn put(&self, network: &mut Network, net: NetId, stand: &Stand) {
+        let rail = network.find(self.extracted.shape.rail_net());
         match stand {
             Stand::Nobody => {}
             Stand::Hand(high) => {
-                let to = if *high { network.find(self.extracted.shape.rail_net()) } else { Some(GROUND) };
+                let to = if *high { rail } else { Some(GROUND) };
                 if let Some(to) = to {
                     network.tie(net, to);
+                }
+            }
+            Stand::Clock(high) => {
+                let (to, ohms) = if *high { (rail, OWN_PULL) } else { (Some(GROUND), CLOCK_PULL) };
+                if let (Some(at), Some(to)) = (network.find(net), to) {
+                    network.resistor(at, to, ohms);
                 }
             }
             Stand::Copy(cluster, inputs) => self.copy(network, net, *cluster, inputs),

@@ -7,8 +7,8 @@ use crate::Fault;
 use crate::apply::{apply, shifted as moved};
 use crate::kinds::shifted::Way;
 use crate::lanes::{Behaviour, Shown, Target};
-use dryjoint_board::{PartId, PartKind};
-use dryjoint_circuit::{Network, solve};
+use dryjoint_board::{NetId, PartId, PartKind};
+use dryjoint_circuit::{GROUND, Network, solve};
 use dryjoint_parts::Glow;
 
 /// The board with its plug one pin off.
@@ -34,6 +34,20 @@ pub(super) fn solved(regions: &Regions, fault: &Fault) -> Effect {
     judge(regions, &network)
 }
 
+/// Whether a jumper on `net`, which a fault joins with the supply's other lead, leaves every lamp dark: the
+/// supply gives its limit at next to no voltage.
+pub(super) fn is_blackout(regions: &Regions, net: NetId, fault: &Fault, high: bool) -> bool {
+    let shape = &regions.extracted.shape;
+    let mut network = Network::of_board(shape.board);
+    if !apply(shape.board, fault, &mut network) {
+        return false;
+    }
+    let to = if high { network.find(shape.rail_net()) } else { Some(GROUND) };
+    let Some(to) = to else { return false };
+    network.tie(net, to);
+    matches!(judge(regions, &network), Effect::Changes(_))
+}
+
 fn judge(regions: &Regions, network: &Network) -> Effect {
     let Ok(solution) = solve(network) else { return Effect::Undecided(Why::Unsolved) };
     let lamps: Vec<_> = regions.extracted.lamp_of.iter().filter_map(|(id, s)| s.map(|s| (id, s))).collect();
@@ -42,5 +56,5 @@ fn judge(regions: &Regions, network: &Network) -> Effect {
     }
     let writes: Vec<_> = lamps.into_iter().map(|(_, signal)| Target::Signal(signal)).collect();
     let table = vec![Shown::Zero; writes.len()];
-    Effect::Changes(Behaviour { reads: Vec::new(), writes, table })
+    Effect::Changes(Behaviour { writes, table, ..Behaviour::default() })
 }

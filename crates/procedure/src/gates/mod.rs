@@ -21,6 +21,7 @@ mod targets;
 pub use bound::Bound;
 pub use distinguish::{Distinction, distinguish};
 pub use explain::{Explanation, Place, explain};
+pub(crate) use formula::{Answer, Manner, solve};
 pub use formula::{Formula, Literal};
 pub use plan::{Options, Phase, Progress, Standing, VectorPlan, plan};
 pub use proof::Refuted;

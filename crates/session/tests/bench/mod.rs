@@ -60,7 +60,7 @@ pub fn procedure(study: &Study, steps: &[Vec<Action>]) -> Procedure {
             seconds: Seconds(acting + costs.look(study.rig.lamps.len()).0),
         }
     });
-    Procedure { steps: rows.collect(), coverage: Table::new() }
+    Procedure { steps: rows.collect(), coverage: Table::new(), found_seconds: Seconds(0.0) }
 }
 
 /// Faults on which lanes and circuit are known to part: the names in `cases/verdict/NAME.witness`.

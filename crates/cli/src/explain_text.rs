@@ -1,0 +1,117 @@
+//! Why a fault of a board is shown or not, as a person reads it: the step, the wrong lamps, and the way from the
+//! fault to the lamp, stage by stage.
+
+use crate::render;
+use dryjoint_board::Board;
+use dryjoint_faults::FaultId;
+use dryjoint_ids::Id;
+use dryjoint_logic::Role;
+use dryjoint_procedure::{Explanation, Place, Procedure, StepId, Study, Wrong};
+use std::fmt::Write as _;
+
+/// Everything.
+pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: &Explanation) -> String {
+    let board = study.extracted.shape.board;
+    let mut text = render::heading(&study.faults[fault].name(board));
+    if let Some(group) = study.group_of(fault) {
+        let others = study.groups[group].faults.iter().filter(|id| **id != fault);
+        let others: Vec<String> = others.map(|&id| study.faults[id].name(board)).collect();
+        if !others.is_empty() {
+            text.push_str(&render::wrapped("does the same as ", &others, 110));
+        }
+    }
+    let number = |step: &StepId| step.index() + 1;
+    let _ = match explanation {
+        Explanation::Shown { step, lamps, way } => {
+            let _ = writeln!(text, "Step {} shows it first: {}.", number(step), wrong(board, lamps, "is"));
+            text.push_str(&hands(board, procedure, *step));
+            text.push_str(&path(study, way));
+            Ok(())
+        }
+        Explanation::Chance { step, why, lamps, way } => {
+            let _ = writeln!(
+                text,
+                "No step surely shows it: {}.\nStep {} is the first that may: {}.",
+                why.words(),
+                number(step),
+                wrong(board, lamps, "may be")
+            );
+            text.push_str(&hands(board, procedure, *step));
+            text.push_str(&path(study, way));
+            Ok(())
+        }
+        Explanation::Blackout(step) => {
+            let _ = writeln!(
+                text,
+                "Step {} shows it first: its jumper shorts the supply through the fault. The supply gives its limit \
+                 at next to no voltage, and every lamp is dark.",
+                number(step)
+            );
+            text.push_str(&hands(board, procedure, *step));
+            Ok(())
+        }
+        Explanation::Never(why, Some(proof)) => {
+            writeln!(text, "No lamp can show it: {} ({proof}).", why.words())
+        }
+        Explanation::Never(why, None) => writeln!(text, "No lamp can show it: {}.", why.words()),
+        Explanation::Undecided(why) => writeln!(text, "It could not be computed: {}.", why.words()),
+        Explanation::Missed => {
+            writeln!(text, "No step of this procedure shows it, and no proof excludes that one could.")
+        }
+    };
+    text
+}
+
+/// `DS3 is dark and should be lit; DS4 is lit and should be dark`.
+fn wrong(board: &Board, lamps: &[Wrong], verb: &str) -> String {
+    if lamps.is_empty() {
+        return "which lamp is wrong depends on how the latches woke up".to_owned();
+    }
+    let told = |lit: bool| {
+        let names: Vec<&str> =
+            lamps.iter().filter(|w| w.good == lit).map(|w| board.parts[w.lamp].reference.as_str()).collect();
+        let verb = if names.len() > 1 && verb == "is" { "are" } else { verb };
+        let (now, should) = if lit { ("dark", "lit") } else { ("lit", "dark") };
+        (!names.is_empty()).then(|| format!("{} {verb} {now} and should be {should}", names.join(" ")))
+    };
+    [told(true), told(false)].into_iter().flatten().collect::<Vec<_>>().join("; ")
+}
+
+/// What the hands do in the step.
+fn hands(board: &Board, procedure: &Procedure, step: StepId) -> String {
+    let actions = procedure.steps[step].actions.iter().map(|action| action.words(board));
+    let actions: Vec<String> = actions.collect();
+    if actions.is_empty() { String::new() } else { format!("In it: {}.\n", actions.join("; ")) }
+}
+
+/// The way of the difference, a line a place.
+fn path(study: &Study, way: &[Place]) -> String {
+    if way.is_empty() {
+        return String::new();
+    }
+    let rows = way.iter().map(|place| {
+        let logic = &study.extracted.logic;
+        let signal = &logic.signals[place.signal];
+        let lamp = signal.role == Role::Seen;
+        let words = |high: bool| match (lamp, high) {
+            (true, true) => "lit",
+            (true, false) => "dark",
+            (false, true) => "high",
+            (false, false) => "low",
+        };
+        let by = match place.stage {
+            Some(stage) if !lamp => logic.stages[stage].name.clone(),
+            _ if lamp => "seen here".to_owned(),
+            _ => "the bench".to_owned(),
+        };
+        vec![
+            (place.step.index() + 1).to_string(),
+            signal.name.clone(),
+            by,
+            words(place.good).to_owned(),
+            place.faulty.map_or("either", words).to_owned(),
+        ]
+    });
+    let table = render::table(&["since step", "at", "made by", "good", "with the fault"], &[0], rows);
+    format!("The way of the difference:\n\n{table}")
+}
