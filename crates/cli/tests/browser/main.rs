@@ -89,7 +89,11 @@ fn a_whole_session_by_clicks_with_a_correction() {
     browser.click("[data-lamp=DS1]");
     assert!(browser.text("#take").starts_with("Take: DS1 dark"));
     browser.click("#take");
-    browser.heading("Measure");
+    browser.wait(
+        "something that tells the suspects apart",
+        "const h = document.querySelector('h1'); return document.readyState === 'complete' && !!h \
+         && /^(Measure|What tells most|Read the supply)/.test(h.innerText)",
+    );
     browser.click("nav a[href='/log']");
     browser.heading("Log of unit 8");
     browser.click("main .log a");
