@@ -39,7 +39,7 @@ fn shown(study: &Study, steps: &[Vec<Action>], pair: [GroupId; 2]) -> Vec<Vec<Sh
     all
 }
 
-/// Issue 5, "must show": the true pair among the first three answers for at least 95 of 100 pairs whose
+/// The true pair among the first three answers for at least 95 of 100 pairs whose
 /// joint behaviour differs from every single fault.
 fn find_pairs(count: usize) {
     let board = board("address");
