@@ -100,7 +100,7 @@ impl BipolarLaw {
         }
     }
 
-    /// This law at another temperature: the saturation currents by [`saturation_growth`], gains with
+    /// This law at another temperature: the saturation currents by `saturation_growth`, gains with
     /// the power XTB of the absolute temperature. Built-in potentials are left as they are (0.1 V over
     /// the bench's range moves a capacitance by a few percent).
     pub fn at(self, temperature: Celsius) -> Self {
