@@ -72,7 +72,12 @@ fn outermost<'m, 't>(
     let start = At::START;
     if let Some(name) = top {
         if !by_name.contains_key(name) {
-            problems.push(Problem::new(Code::Top, start, format!("there is no module `{name}`"), ""));
+            problems.push(Problem::new(
+                Code::Top,
+                start,
+                format!("there is no module `{name}`"),
+                "mend its name",
+            ));
         }
         return by_name.get(name).copied();
     }
@@ -85,9 +90,11 @@ fn outermost<'m, 't>(
     match outer.as_slice() {
         [one] => Some(one),
         [] => {
-            let (at, text) = match modules.iter().find(|m| !m.behaves) {
-                Some(m) => (m.at, "every module stands in another: none is the outermost"),
-                None => (start, "there is no module"),
+            let (at, text, mend) = match modules.iter().find(|m| !m.behaves) {
+                Some(m) => (m.at, "every module stands in another: none is the outermost", "add one"),
+                // A module that could not be read has been named already.
+                None if !problems.is_empty() => return None,
+                None => (start, "there is no module", "a netlist starts with `module NAME (ports);`"),
             };
             if let Some(m) = modules.first() {
                 // What contains itself is better named than the lack of an outermost module.
@@ -101,13 +108,18 @@ fn outermost<'m, 't>(
                     return None;
                 }
             }
-            problems.push(Problem::new(Code::Top, at, text, ""));
+            problems.push(Problem::new(Code::Top, at, text, mend));
             None
         }
         several => {
             let names: Vec<String> = several.iter().take(4).map(|m| format!("`{}`", m.name)).collect();
             let text = format!("{} modules stand in no other: {}", several.len(), names.join(", "));
-            problems.push(Problem::new(Code::Top, several[1].at, text, "say which one is meant"));
+            problems.push(Problem::new(
+                Code::Top,
+                several[1].at,
+                text,
+                "keep each in a file of its own, or put one into the other",
+            ));
             None
         }
     }
@@ -175,7 +187,7 @@ impl<'m, 't> Work<'_, 'm, 't> {
             if self.flat.elements.len() > MOST {
                 let text = format!("more than {MOST} gates when flattened");
                 if !self.problems.iter().any(|p| p.code == Code::TooLarge) {
-                    self.problem(Code::TooLarge, module.at, text, "");
+                    self.problem(Code::TooLarge, module.at, text, "plan its modules one by one");
                 }
                 break;
             }
@@ -256,7 +268,12 @@ impl<'m, 't> Work<'_, 'm, 't> {
             Wiring::Part(name, part, at) => {
                 let range = scope.names.get(name).and_then(|n| n.declared).and_then(|d| d.range);
                 let Some(range) = range else {
-                    self.problem(Code::Unknown, *at, format!("`{name}` is no declared vector"), "");
+                    self.problem(
+                        Code::Unknown,
+                        *at,
+                        format!("`{name}` is no declared vector"),
+                        "declare it, as in `wire [3:0] name;`",
+                    );
                     return None;
                 };
                 let mut nets = Vec::new();
@@ -266,7 +283,7 @@ impl<'m, 't> Work<'_, 'm, 't> {
                             "`{name}` has no bit {bit}: it is declared [{}:{}]",
                             range.left, range.right
                         );
-                        self.problem(Code::Mismatch, *at, text, "");
+                        self.problem(Code::Mismatch, *at, text, "name a bit in its range, or widen it");
                         return None;
                     }
                     let place = range.left.abs_diff(bit) as usize;
@@ -298,7 +315,7 @@ impl<'m, 't> Work<'_, 'm, 't> {
         let nets = self.nets(wiring, path, scope)?;
         if nets.len() != 1 {
             let text = format!("a gate's terminal is one bit wide, this connection {}", nets.len());
-            self.problem(Code::Mismatch, wiring.at(), text, "");
+            self.problem(Code::Mismatch, wiring.at(), text, "connect one bit, as in `name[0]`");
             return None;
         }
         nets.first().copied()
@@ -313,7 +330,12 @@ impl<'m, 't> Work<'_, 'm, 't> {
         for (k, output) in primitive.outputs.iter().enumerate() {
             let name = if k == 0 { name.clone() } else { format!("{name}.{}", k + 1) };
             if let Wiring::Constant(_, at) = output {
-                self.problem(Code::Mismatch, *at, format!("the gate `{name}` drives a constant"), "");
+                self.problem(
+                    Code::Mismatch,
+                    *at,
+                    format!("the gate `{name}` drives a constant"),
+                    "connect its output to a net",
+                );
             } else if let (Some(output), Some(inputs)) = (self.one(output, path, scope), &inputs) {
                 self.element(name, Driver::Gate(primitive.gate, inputs.clone()), output, primitive.at);
             }
@@ -333,7 +355,7 @@ impl<'m, 't> Work<'_, 'm, 't> {
         };
         if to.len() != from.len() {
             let text = format!("`assign` of {} bits to {}", from.len(), to.len());
-            self.problem(Code::Mismatch, at, text, "");
+            self.problem(Code::Mismatch, at, text, "make both sides equally wide");
             return;
         }
         for (output, input) in to.into_iter().zip(from) {
@@ -356,11 +378,16 @@ impl<'m, 't> Work<'_, 'm, 't> {
         if self.open.contains(&module.name) {
             let text =
                 format!("`{}` contains itself: {} → {}", module.name, self.open.join(" → "), module.name);
-            return self.problem(Code::Recursion, instance.at, text, "");
+            return self.problem(
+                Code::Recursion,
+                instance.at,
+                text,
+                "take this instance out, or name another module",
+            );
         }
         if self.open.len() >= DEEPEST {
             let text = format!("instances nested deeper than {DEEPEST}");
-            return self.problem(Code::TooLarge, instance.at, text, "");
+            return self.problem(Code::TooLarge, instance.at, text, "nest fewer modules");
         }
         let Some(pairs) = self.pairs(instance, module) else { return };
         let mut bound = BTreeMap::new();
@@ -377,12 +404,12 @@ impl<'m, 't> Work<'_, 'm, 't> {
             if nets.len() != width {
                 let text =
                     format!("`{}.{port}` is {width} bits wide, its connection {}", instance.name, nets.len());
-                self.problem(Code::Mismatch, wiring.at(), text, "");
+                self.problem(Code::Mismatch, wiring.at(), text, "connect as many bits as the port has");
                 continue;
             }
             if declared.kind == Kind::Output && matches!(wiring, Wiring::Constant(..)) {
                 let text = format!("the output `{}.{port}` drives a constant", instance.name);
-                self.problem(Code::Mismatch, wiring.at(), text, "");
+                self.problem(Code::Mismatch, wiring.at(), text, "connect it to a net");
                 continue;
             }
             bound.insert(port, nets);
@@ -423,7 +450,7 @@ impl<'m, 't> Work<'_, 'm, 't> {
             }
             _ => {
                 let text = format!("the flip-flop `{}` needs its three pins CK, D and Q", instance.name);
-                self.problem(Code::Mismatch, instance.at, text, "");
+                self.problem(Code::Mismatch, instance.at, text, "write .CK(…), .D(…), .Q(…)");
             }
         }
     }
@@ -444,7 +471,7 @@ impl<'m, 't> Work<'_, 'm, 't> {
                         instance.name,
                         wirings.len()
                     );
-                    self.problem(Code::Mismatch, instance.at, text, "");
+                    self.problem(Code::Mismatch, instance.at, text, "connect each port once, in their order");
                     return None;
                 }
                 let ports = module.ports.iter().map(|(port, _)| *port);
@@ -455,10 +482,12 @@ impl<'m, 't> Work<'_, 'm, 't> {
                 for (port, wiring, at) in named {
                     if !module.ports.iter().any(|(p, _)| p == port) {
                         let text = format!("`{}` has no port `{port}`", module.name);
-                        self.problem(Code::Mismatch, *at, text, "");
+                        let ports: Vec<&str> = module.ports.iter().map(|(port, _)| *port).collect();
+                        let mend = format!("its ports are {}", ports.join(", "));
+                        self.problem(Code::Mismatch, *at, text, &mend);
                     } else if pairs.iter().any(|(p, _)| p == port) {
                         let text = format!("the port `{port}` of `{}` is connected twice", instance.name);
-                        self.problem(Code::Twice, *at, text, "");
+                        self.problem(Code::Twice, *at, text, "keep one of the two");
                     } else if let Some(wiring) = wiring {
                         pairs.push((port, wiring));
                     }

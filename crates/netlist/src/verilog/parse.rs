@@ -28,7 +28,7 @@ pub(super) fn parse<'t>(tokens: &[Token<'t>], problems: &mut Vec<Problem>) -> Ve
         } else {
             let found = shown(Some(token));
             let _: Bad =
-                parser.bad(Code::Malformed, token.at, format!("expected `module`, found {found}"), "");
+                parser.bad(Code::Malformed, token.at, format!("expected `module`, found {found}"), STARTS);
             while parser.peek().is_some() && !parser.at_word("module") {
                 parser.place += 1;
             }
@@ -36,6 +36,10 @@ pub(super) fn parse<'t>(tokens: &[Token<'t>], problems: &mut Vec<Problem>) -> Ve
     }
     modules
 }
+
+const STARTS: &str = "a netlist starts with `module NAME (ports);`";
+const FIXED: &str = "write the module with its values in place";
+const ONE_WAY: &str = "declare it `input` or `output`";
 
 struct Parser<'p, 't> {
     tokens: &'p [Token<'t>],
@@ -80,7 +84,8 @@ impl<'t> Parser<'_, 't> {
     fn expected<T>(&mut self, what: &str) -> Maybe<T> {
         let found = shown(self.peek());
         let at = self.at();
-        Err(self.bad(Code::Malformed, at, format!("expected {what}, found {found}"), ""))
+        let mend = format!("write {what} before {found}");
+        Err(self.bad(Code::Malformed, at, format!("expected {what}, found {found}"), &mend))
     }
 
     fn expect(&mut self, mark: char) -> Maybe<()> {
@@ -163,7 +168,7 @@ impl<'t> Parser<'_, 't> {
     fn header(&mut self, module: &mut Module<'t>) -> Maybe<()> {
         if self.at_mark('#') {
             let at = self.at();
-            return Err(self.bad(Code::Unsupported, at, "module parameters are not read", ""));
+            return Err(self.bad(Code::Unsupported, at, "module parameters are not read", FIXED));
         }
         if self.mark('(') && !self.mark(')') {
             let mut direction: Option<(Kind, Option<Range>)> = None;
@@ -194,7 +199,7 @@ impl<'t> Parser<'_, 't> {
         } else if self.keyword("output") {
             Ok(Some(Kind::Output))
         } else if self.keyword("inout") {
-            Err(self.bad(Code::Unsupported, at, "an `inout` port: gates drive one way only", ""))
+            Err(self.bad(Code::Unsupported, at, "an `inout` port: gates drive one way only", ONE_WAY))
         } else {
             Ok(None)
         }
@@ -215,7 +220,7 @@ impl<'t> Parser<'_, 't> {
         self.expect(']')?;
         if left.abs_diff(right) >= WIDEST {
             let text = format!("the range [{left}:{right}] is wider than {WIDEST} bits");
-            return Err(self.bad(Code::TooLarge, at, text, ""));
+            return Err(self.bad(Code::TooLarge, at, text, "split it, or mend its numbers"));
         }
         Ok(Some(Range { left, right }))
     }
@@ -394,7 +399,12 @@ impl<'t> Parser<'_, 't> {
         let of = self.name("a module's name")?;
         if self.at_mark('#') {
             let at = self.at();
-            return Err(self.bad(Code::Unsupported, at, format!("parameters for `{of}` are not read"), ""));
+            return Err(self.bad(
+                Code::Unsupported,
+                at,
+                format!("parameters for `{of}` are not read"),
+                FIXED,
+            ));
         }
         loop {
             let at = self.at();
@@ -448,7 +458,12 @@ impl<'t> Parser<'_, 't> {
         let at = self.at();
         if self.mark('{') {
             if depth >= DEEPEST {
-                return Err(self.bad(Code::TooLarge, at, format!("braces nested deeper than {DEEPEST}"), ""));
+                return Err(self.bad(
+                    Code::TooLarge,
+                    at,
+                    format!("braces nested deeper than {DEEPEST}"),
+                    "nest fewer",
+                ));
             }
             let mut joined = vec![self.wiring(depth + 1)?];
             while !self.mark('}') {
@@ -463,7 +478,7 @@ impl<'t> Parser<'_, 't> {
                 Some(bits) => Ok(Wiring::Constant(bits, at)),
                 None => {
                     let text = format!("the number `{text}`: only binary constants such as 1'b0 are read");
-                    Err(self.bad(Code::Unsupported, at, text, ""))
+                    Err(self.bad(Code::Unsupported, at, text, "write 1'b0 or 1'b1, bit for bit"))
                 }
             };
         }

@@ -65,7 +65,7 @@ pub struct Problem {
     pub byte: u32,
     /// What is wrong, in one sentence that names the construct.
     pub text: String,
-    /// How to mend it; empty where only the author can know.
+    /// How to mend it.
     pub mend: String,
 }
 
