@@ -6,11 +6,17 @@
 
 mod boards;
 mod factors;
+mod gates;
 mod grading;
 mod klu;
 mod load;
 mod page;
 mod plain;
+#[path = "../../crates/faults/tests/circuits/plain.rs"]
+#[allow(dead_code, reason = "its drawn circuits are for tests")]
+mod plain_gates;
+mod random;
+mod scaling;
 mod stages;
 
 use std::time::{Duration, Instant};
@@ -26,10 +32,17 @@ fn best_of(runs: usize, mut work: impl FnMut()) -> Duration {
 }
 
 fn main() {
+    let mut arguments = std::env::args().skip(1);
+    if arguments.next().as_deref() == Some(scaling::ONE) {
+        let gates = arguments.next().and_then(|count| count.parse().ok());
+        return scaling::one(gates.unwrap_or(1_000));
+    }
     load::print();
     stages::print();
     factors::print();
     boards::print();
     grading::print();
+    gates::print();
+    scaling::print();
     page::print();
 }

@@ -196,6 +196,11 @@ impl Circuit {
         self.ops.len()
     }
 
+    /// How many nodes are gates: not what the bench, a flip-flop or a constant drives.
+    pub fn gates(&self) -> usize {
+        self.ops.iter().filter(|op| matches!(op, Op::Gate(_))).count()
+    }
+
     /// Whether there is no node.
     pub fn is_empty(&self) -> bool {
         self.ops.is_empty()

@@ -100,7 +100,7 @@ impl<'c> Grader<'c> {
             Width::Avx512 => unsafe { settle_avx512(self.circuit, &mut self.levels) },
         }
         self.turned.copy_from_slice(&self.levels);
-        self.evaluated += self.circuit.len() as u64;
+        self.evaluated += self.circuit.gates() as u64;
     }
 
     /// The level of a node under each vector.
