@@ -1,14 +1,11 @@
 //! The published circuits, where they are at hand.
 
-#![allow(
-    dead_code,
-    clippy::print_stderr,
-    reason = "each test file uses its share; a skipped check is said aloud"
-)]
+#![allow(dead_code, reason = "each test file uses its share")]
 
 pub mod plain;
 
 use dryjoint_logic::Logic;
+use std::io::Write as _;
 use std::path::Path;
 
 /// Reads a netlist of gates of our own under `cases/gates`.
@@ -24,7 +21,8 @@ pub fn published(name: &str) -> Option<Logic> {
     let logic = logic(&path);
     if logic.is_none() {
         assert!(std::env::var("CI").as_deref() != Ok("true"), "{} is missing", path.display());
-        eprintln!("skipped: {name} is not at hand");
+        // Straight to the handle: what `eprintln` writes is kept back where a test passes.
+        let _ = writeln!(std::io::stderr(), "SKIPPED: {name} is not in ../shared/data");
     }
     logic
 }
