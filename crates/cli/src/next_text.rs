@@ -27,7 +27,8 @@ pub fn document(study: &Study, next: &Next) -> Form {
             actions: actions.iter().flat_map(|action| names::written(board, *action)).collect(),
             expect: expected(board, expect),
         },
-        Deed::Volts { net, pins, good } => DeedForm::Volts {
+        Deed::Volts { actions, net, pins, good } => DeedForm::Volts {
+            actions: actions.iter().flat_map(|action| names::written(board, *action)).collect(),
             net: board.nets[*net].name.clone(),
             pins: pins.iter().map(|pin| pin_name(board, *pin)).collect(),
             good: good.map(|volts| volts.0),
@@ -103,11 +104,15 @@ pub fn deed(board: &Board, next: &Next) -> String {
             }
             let _ = writeln!(text, "        {}", render::lamp_line(board, &expected(board, expect)));
         }
-        Deed::Volts { net, pins, good } => {
+        Deed::Volts { actions, net, pins, good } => {
+            for action in actions {
+                let _ = writeln!(text, "      {}", action.words(board));
+            }
+            let then = if actions.is_empty() { "" } else { "then " };
             let pins: Vec<String> = pins.iter().take(PINS).map(|pin| pin_name(board, *pin)).collect();
             let good = good.map_or(String::new(), |volts| format!("; a good board: {:.2} V", volts.0));
             let net = &board.nets[*net].name;
-            let _ = writeln!(text, "      measure volts on {} (net {net}){good}", pins.join(" or "));
+            let _ = writeln!(text, "      {then}measure volts on {} (net {net}){good}", pins.join(" or "));
         }
         Deed::Supply { good } => {
             let good = good.map_or(String::new(), |amps| format!("; a good board: {amps}"));

@@ -66,7 +66,7 @@ impl Practice {
         for entry in &stand.entries {
             match entry.kind {
                 Kind::Afresh => wanted.push(None),
-                Kind::Look => {
+                Kind::Look | Kind::Measure => {
                     wanted.extend(entry.actions.iter().map(|text| self.subject.read_action(text)));
                 }
                 _ => {}
@@ -117,6 +117,8 @@ pub fn score(subject: Subject, stand: &Stand, hidden: FaultId) -> Score {
                 score.measurements += entry.readings.len();
                 let cost = |sort| subject.measure_seconds(sort == Sort::Supply);
                 score.seconds += entry.readings.iter().map(|read| cost(read.sort)).sum::<f64>();
+                let actions = entry.actions.iter().filter_map(|text| subject.read_action(text));
+                score.seconds += subject.acting_seconds(&actions.collect::<Vec<_>>());
             }
             Kind::Afresh => score.seconds += subject.costs.power,
             Kind::Repair => {
@@ -174,9 +176,15 @@ pub fn best(subject: Subject, hidden: FaultId, seed: u64) -> Result<Score, NoSol
                 score.seconds += subject.look_seconds(actions);
                 read_lamps(subject, &unit, &mut session, look, expect);
             }
-            Deed::Volts { net, .. } => {
+            Deed::Volts { actions, net, .. } => {
+                for &action in actions {
+                    unit.act(action)?;
+                }
+                if !actions.is_empty() {
+                    session.act(None, actions);
+                }
                 score.measurements += 1;
-                score.seconds += subject.measure_seconds(false);
+                score.seconds += subject.acting_seconds(actions) + subject.measure_seconds(false);
                 let Some(volts) = unit.volts(*net) else { break };
                 session.observe(subject.board(), session.now(), Seen::Volts(*net, volts));
             }

@@ -17,6 +17,7 @@ use dryjoint_ids::Id;
 use dryjoint_records::{Entry, Kind, Read, Sort, StoreError};
 use dryjoint_session::Sight;
 use dryjoint_units::{Amps, Ohms, Volts};
+use dryjoint_verdict::Deed;
 use maud::Markup;
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -308,13 +309,15 @@ async fn entered(
 fn take(page: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal> {
     let named = fields.get("step");
     let is_named = |task: &Task| match task {
-        Task::Look { step, .. } => step.map_or(String::new(), |step| (step.index() + 1).to_string()) == named,
+        Task::Do(Deed::Look { step, .. }) => {
+            step.map_or(String::new(), |step| (step.index() + 1).to_string()) == named
+        }
         _ => false,
     };
     let task = page.task(work);
     let other = work.next_step().map(|step| Task::step(work, step));
     let task = [Some(task), other].into_iter().flatten().find(is_named);
-    let Some(Task::Look { step, actions, expect }) = task else { return Err(Refusal::Late) };
+    let Some(Task::Do(Deed::Look { step, actions, expect })) = task else { return Err(Refusal::Late) };
     let entry = work.look(fields.key()?, step, &actions, &expect, &fields.marks(work)?);
     work.keep(fields.after(), entry)
 }
@@ -326,11 +329,22 @@ fn measure(page: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal>
     let net =
         |name: &str| work.subject.net(name).ok_or_else(|| unfit(format!("this board has no net {name}")));
     let value = fields.get("value").trim();
+    // What was asked to be done first is what the bench's next task says, or the form is an old one.
+    let actions = match page.task(work) {
+        Task::Do(Deed::Volts { actions, net, .. })
+            if !fields.get("prepared").is_empty() && work.subject.board().nets[net].name == what =>
+        {
+            actions
+        }
+        _ if fields.get("prepared").is_empty() => Vec::new(),
+        _ => return Err(Refusal::Late),
+    };
     let unread = |error: dryjoint_units::ParseQuantityError| unfit(error.to_string());
     let figure = match sort {
         Sort::Volts | Sort::Supply if page.practice().is_some() => {
             let mut practice = page.practice().ok_or(Refusal::Late)?;
-            let unit = practice.after(work.stand(), &[]).map_err(|failure| unfit(failure.to_string()))?;
+            let unit =
+                practice.after(work.stand(), &actions).map_err(|failure| unfit(failure.to_string()))?;
             let volts = || unit.volts(net(what).ok()?).map(|volts| volts.0);
             let read = if sort == Sort::Supply { Some(unit.supply().0) } else { volts() };
             read.ok_or_else(|| unfit(format!("no lead reaches {what}")))?
@@ -346,6 +360,7 @@ fn measure(page: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal>
     let mut read = Read::figure(sort, what, figure);
     fields.get("other").clone_into(&mut read.other);
     let mut entry = Entry::new(fields.key()?, now(), Kind::Measure);
+    entry.actions = actions.iter().map(|action| work.subject.written(*action)).collect();
     entry.readings.push(read);
     work.keep(fields.after(), entry)
 }

@@ -12,6 +12,7 @@ use dryjoint_ids::Id;
 use dryjoint_procedure::{Action, StepId};
 use dryjoint_records::{Entry, Kind, Sort};
 use dryjoint_session::Sight;
+use dryjoint_verdict::Deed;
 use maud::{Markup, html};
 use std::sync::Arc;
 
@@ -24,17 +25,20 @@ pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
     html! {
         @if late { p class="notice" role="alert" { "Not taken: something else was entered first, from another tab or twice. This is where the bench stands now." } }
         @match &task {
-            Task::Look { step, actions, expect } => (look(page, work, *step, actions, expect)),
-            Task::Volts { net, pins, good } => {
+            Task::Do(Deed::Look { step, actions, expect }) => (look(page, work, *step, actions, expect)),
+            Task::Do(Deed::Volts { actions, net, pins, good }) => {
                 @let name = &work.subject.board().nets[*net].name;
                 h1 { "Measure" }
+                @if !actions.is_empty() {
+                    ol class="do" { @for action in actions { li { (action.words(work.subject.board())) } } }
+                }
                 p class="do" { "Meter on volts, black lead on ground. Hold the red lead on " strong { (pins_named(work.subject, pins)) } " (net " (name) ")." }
-                (measured(page, work, "volts", name, good.map(|volts| volts.to_string())))
+                (measured(page, work, ("volts", name), !actions.is_empty(), good.map(|volts| volts.to_string())))
             }
-            Task::Supply { good } => {
+            Task::Do(Deed::Supply { good }) => {
                 h1 { "Read the supply" }
                 p class="do" { "Read the current that the supply shows." }
-                (measured(page, work, "supply", "", good.map(|amps| amps.to_string())))
+                (measured(page, work, ("supply", ""), false, good.map(|amps| amps.to_string())))
             }
             Task::Weighing => {
                 h1 { "One moment" }
@@ -60,7 +64,7 @@ fn pins_named(subject: Subject, pins: &[PinId]) -> String {
 pub fn procedure(page: &Page, work: &Work) -> Option<Markup> {
     let step = work.next_step().filter(|_| !work.stand().over)?;
     let task = Task::step(work, step);
-    let Task::Look { step, actions, expect } = &task else { return None };
+    let Task::Do(Deed::Look { step, actions, expect }) = &task else { return None };
     Some(html! {
         (look(page, work, *step, actions, expect))
         p { a class="button" href="/step" { "What tells most instead" } }
@@ -214,12 +218,19 @@ fn beat(wave: &str) -> String {
     if clocks == 1 { "every clock".to_owned() } else { format!("{rises} in {clocks} clocks") }
 }
 
-/// The form for one figure.
-fn measured(page: &Page, work: &Work, sort: &str, what: &str, good: Option<String>) -> Markup {
+/// The form for one figure; `prepared` where something has to be done first.
+fn measured(
+    page: &Page,
+    work: &Work,
+    (sort, what): (&str, &str),
+    prepared: bool,
+    good: Option<String>,
+) -> Markup {
     html! {
         @if let Some(good) = good { p class="good" { "A good board: " strong { (good) } } }
         form method="post" action="/measure" data-form="measure" class="measure" {
             (keyed(work)) (hidden("sort", sort)) (hidden("what", what)) (hidden("back", "/step"))
+            @if prepared { (hidden("prepared", "yes")) }
             @if page.practice().is_some() {
                 button class="primary" data-key=" " aria-keyshortcuts="Space" { "Hold it there " kbd aria-hidden="true" { "space" } }
             } @else {

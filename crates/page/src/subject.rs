@@ -116,8 +116,12 @@ impl Subject {
 
     /// How long a look after these actions takes.
     pub fn look_seconds(&self, actions: &[Action]) -> f64 {
-        let acting: f64 = actions.iter().map(|&action| self.costs.of(self.board(), action).0).sum();
-        acting + self.costs.look(self.study.rig.lamps.len()).0
+        self.acting_seconds(actions) + self.costs.look(self.study.rig.lamps.len()).0
+    }
+
+    /// How long some actions take.
+    pub fn acting_seconds(&self, actions: &[Action]) -> f64 {
+        actions.iter().map(|&action| self.costs.of(self.board(), action).0).sum()
     }
 
     /// How long a measurement takes.

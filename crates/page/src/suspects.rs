@@ -9,7 +9,7 @@ use dryjoint_board::NetId;
 use dryjoint_faults::Fault;
 use dryjoint_picture::{BoardMap, Kind, Mark, Spot};
 use dryjoint_procedure::GroupId;
-use dryjoint_verdict::Suspect;
+use dryjoint_verdict::{Deed, Suspect};
 use maud::{Markup, PreEscaped, html};
 use std::sync::Arc;
 
@@ -136,7 +136,7 @@ fn map(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
         label: format!("{} {good}", board.nets[net].name),
         title: format!("Hold the lead here: net {}, a good board {good}", board.nets[net].name),
     };
-    if let Task::Volts { net, good, .. } = page.task(work) {
+    if let Task::Do(Deed::Volts { net, good, .. }) = page.task(work) {
         marks.push(probe(net, good.map_or_else(String::new, |volts| volts.to_string())));
     }
     for (at, suspect) in told.iter().enumerate() {

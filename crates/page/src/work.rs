@@ -280,7 +280,9 @@ impl Stand {
     fn add(&mut self, subject: Subject, entry: &Entry, practice: bool) {
         match entry.kind {
             Kind::Look => self.look(subject, entry),
-            Kind::Measure => self.readings(subject, entry),
+            Kind::Measure if entry.actions.is_empty() => self.readings(subject, entry),
+            // Something was done before it was measured.
+            Kind::Measure => self.look(subject, entry),
             Kind::Afresh => {
                 self.session.start_afresh();
                 self.lead.clear();

@@ -245,6 +245,14 @@ impl Scorer<'_, '_, '_> {
                     unit.read(&mut session, look);
                 }
                 deed => {
+                    if let Deed::Volts { actions: hands, .. } = deed
+                        && !hands.is_empty()
+                    {
+                        hands.iter().for_each(|&action| unit.act(action));
+                        actions += hands.len();
+                        session.act(None, hands);
+                        inquiry.weigh(&session);
+                    }
                     let Some(seen) = inquiry.foretell(&session, Some(fault), deed) else { break };
                     session.observe(study.extracted.shape.board, session.now(), seen);
                     actions += 1;

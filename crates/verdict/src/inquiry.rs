@@ -54,6 +54,8 @@ pub struct Inquiry<'s, 'e, 'b> {
     pub(crate) unlisted: f64,
     /// The likely groups alone, to try actions on.
     pub(crate) short: Option<Teller<'s, 'e, 'b>>,
+    /// The likeliest few, to try what a meter would show elsewhere.
+    pub(crate) ahead: Option<Teller<'s, 'e, 'b>>,
     /// What the last verdict came from.
     pub(crate) posterior: Option<Posterior>,
 }
@@ -118,6 +120,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             group_odds,
             unlisted,
             short: None,
+            ahead: None,
             posterior: None,
         }
     }

@@ -155,6 +155,11 @@ impl Points {
         self.at.clear();
     }
 
+    /// Forgets the points of one look.
+    pub fn forget(&mut self, look: usize) {
+        self.at.retain(|&(_, at), _| at != look);
+    }
+
     /// The point of one unit at a look, if it was solved and has one.
     pub fn get(&self, whose: Whose, look: usize) -> Option<&Point> {
         self.at.get(&(self.stand_in(whose), look)).and_then(Option::as_ref)

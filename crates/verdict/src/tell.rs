@@ -77,15 +77,37 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
             }
             look.actions.iter().for_each(|&action| change(&mut tied, action));
             let study = self.study;
-            let play = |machine: &mut Machine| -> Vec<Planes> {
-                look.actions.iter().for_each(|&action| act(study, machine, action));
-                study.extracted.logic.signals.ids().map(|id| *machine.value(id)).collect()
-            };
+            let play = |machine: &mut Machine| play(study, machine, &look.actions);
             let values =
                 self.machines.par_iter_mut().map(|machines| machines.par_iter_mut().map(play).collect());
             self.told.push(Told { look: look.clone(), values: values.collect(), tied });
         }
         other
+    }
+
+    /// Plays a look that was not made, and returns its number: it is told like any other until it is
+    /// forgotten. Nothing is done.
+    pub fn imagine(&mut self, actions: &[Action]) -> usize {
+        let study = self.study;
+        let try_out = |machine: &mut Machine| -> Vec<Planes> {
+            let before = machine.save();
+            let values = play(study, machine, actions);
+            machine.restore(&before);
+            values
+        };
+        let values =
+            self.machines.par_iter_mut().map(|machines| machines.par_iter_mut().map(try_out).collect());
+        let values = values.collect();
+        let mut tied = self.told.last().map(|told| told.tied.clone()).unwrap_or_default();
+        actions.iter().for_each(|&action| change(&mut tied, action));
+        let look = Look { step: None, power: false, actions: actions.to_vec() };
+        self.told.push(Told { look, values, tied });
+        self.told.len() - 1
+    }
+
+    /// Forgets the looks from this one on.
+    pub fn forget(&mut self, look: usize) {
+        self.told.truncate(look);
     }
 
     /// The lines tied after a look.
@@ -121,18 +143,17 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
 }
 
 impl Teller<'_, '_, '_> {
-    /// What the lamps would show after some more actions, in reading order: of each lane of the list,
-    /// and last of the good board. Nothing is done.
-    pub fn foresee(&mut self, actions: &[Action]) -> Vec<Vec<Shown>> {
+    /// What some signals would show after some more actions, as far as that is sure: of each lane of the
+    /// list, and last of the good board. Nothing is done.
+    pub fn foresee(&mut self, actions: &[Action], signals: &[SignalId]) -> Vec<Vec<Shown>> {
         let mut seen = vec![Vec::new(); self.lanes.len() + 1];
         for (pass, machine) in self.machines.iter_mut().take(1).flatten().enumerate() {
             let before = machine.save();
             actions.iter().for_each(|&action| act(self.study, machine, action));
-            for (index, lamps) in seen.iter_mut().enumerate() {
+            for (index, row) in seen.iter_mut().enumerate() {
                 let (at, lane) = if index == self.lanes.len() { (0, 0) } else { Study::lane(index) };
                 if at == pass {
-                    let lamp = |&(_, signal)| shown(machine.value(signal), lane);
-                    *lamps = self.study.rig.lamps.iter().map(lamp).collect();
+                    *row = signals.iter().map(|&signal| shown(machine.value(signal), lane)).collect();
                 }
             }
             machine.restore(&before);
@@ -167,6 +188,12 @@ pub fn act(study: &Study, machine: &mut Machine, action: Action) {
         }
         machine.settle();
     }
+}
+
+/// The same for several, and what every signal is then.
+fn play(study: &Study, machine: &mut Machine, actions: &[Action]) -> Vec<Planes> {
+    actions.iter().for_each(|&action| act(study, machine, action));
+    study.extracted.logic.signals.ids().map(|id| *machine.value(id)).collect()
 }
 
 /// One lane of a signal.

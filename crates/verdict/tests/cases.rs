@@ -127,11 +127,12 @@ fn deed(study: &Study, next: &Next) -> String {
             let words: Vec<String> = actions.iter().map(|action| action.words(board)).collect();
             words.join(", ")
         }
-        Deed::Volts { net, pins, .. } => {
+        Deed::Volts { actions, net, pins, .. } => {
+            let first: String = actions.iter().map(|action| action.words(board) + ", ").collect();
             let pin = pins.first().map(|&pin| &board.pins[pin]);
             let at = pin
                 .map_or(String::new(), |pin| format!(" at {}.{}", board.parts[pin.part].reference, pin.name));
-            format!("measure `{}`{at}", board.nets[*net].name)
+            format!("{first}measure `{}`{at}", board.nets[*net].name)
         }
         Deed::Supply { .. } => "read the supply's current".to_owned(),
     };

@@ -68,7 +68,15 @@ fn hunt(study: &Study, procedure: &Procedure, fault: FaultId) -> Hunt {
                 hunt.looks += 1;
                 continue;
             }
-            Deed::Volts { net, .. } => Seen::Volts(net, unit.volts(net).expect("a net")),
+            Deed::Volts { actions, net, .. } => {
+                for &action in &actions {
+                    unit.act(action).expect("a point is found");
+                }
+                if !actions.is_empty() {
+                    session.act(None, &actions);
+                }
+                Seen::Volts(net, unit.volts(net).expect("a net"))
+            }
             Deed::Supply { .. } => Seen::Supply(unit.supply()),
         };
         session.observe(board, session.now(), seen);

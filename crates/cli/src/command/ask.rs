@@ -9,7 +9,7 @@ use crate::readings::{Gathered, Reading, Readings, gather, items, resolve};
 use crate::{names, next_text, render, verdict_text};
 use dryjoint_faults::Priors;
 use dryjoint_ids::Id;
-use dryjoint_procedure::{Costs, Procedure, Study};
+use dryjoint_procedure::{Action, Costs, Procedure, Study};
 use dryjoint_session::Session;
 use dryjoint_verdict::{Deed, Inquiry, Next};
 use std::io::{BufRead, Write};
@@ -159,23 +159,24 @@ fn said(
     };
     let board = study.extracted.shape.board;
     let figure = !line.is_empty() && !line.contains(' ');
+    let written =
+        |actions: &[Action]| actions.iter().flat_map(|action| names::written(board, *action)).collect();
     let reading = match &next.deed {
         Deed::Look { step, actions, .. } => {
             let following = session.done().map_or(0, |done| done.index() + 1);
             let in_order = step.filter(|step| step.index() == following);
             let own = in_order
                 .is_some_and(|_| session.looks().iter().all(|(_, look)| look.step.is_some() || look.power));
-            let written = || actions.iter().flat_map(|action| names::written(board, *action)).collect();
             let (step, actions) = match in_order {
                 Some(step) if own => (Some(step.index() + 1), None),
-                _ => (None, Some(written())),
+                _ => (None, Some(written(actions))),
             };
             Reading { step, actions, ..lamps(line)? }
         }
-        Deed::Volts { net, .. } if figure => {
+        Deed::Volts { actions, net, .. } if figure => {
             let unit = if line.ends_with('V') { "" } else { "V" };
             Reading {
-                actions: Some(Vec::new()),
+                actions: Some(written(actions)),
                 ..items(&format!("{} {line}{unit}", board.nets[*net].name))?
             }
         }
@@ -185,7 +186,8 @@ fn said(
         Deed::Volts { .. } | Deed::Supply { .. } if line.is_empty() => {
             return Err("type what the meter shows, such as 3.4V or 210mA".to_owned());
         }
-        Deed::Volts { .. } | Deed::Supply { .. } => Reading { actions: Some(Vec::new()), ..items(line)? },
+        Deed::Volts { actions, .. } => Reading { actions: Some(written(actions)), ..items(line)? },
+        Deed::Supply { .. } => Reading { actions: Some(Vec::new()), ..items(line)? },
     };
     Ok(Said::Reading(Box::new(reading)))
 }

@@ -162,7 +162,15 @@ impl<'s> Work<'s, '_, '_> {
                 self.read(look, None);
                 return self.tell_lamps(before, out);
             }
-            Deed::Volts { net, .. } => self.unit.volts(*net).map(|volts| Noted::Volts(*net, volts)),
+            Deed::Volts { actions, net, .. } => {
+                for &action in actions {
+                    self.unit.act(action).map_err(|failure| unsolved(&failure))?;
+                }
+                if !actions.is_empty() {
+                    self.session.act(None, actions);
+                }
+                self.unit.volts(*net).map(|volts| Noted::Volts(*net, volts))
+            }
             Deed::Supply { .. } => Some(Noted::Supply(self.unit.supply())),
         };
         if let Some(seen) = seen {

@@ -150,6 +150,9 @@ pub enum Deed {
     },
     /// Hold a meter lead on a net, the other on ground.
     Volts {
+        /// What to do first; empty where the board is measured as it stands.
+        #[serde(rename = "do")]
+        actions: Vec<Action>,
         /// The net.
         net: String,
         /// Pins of it where the lead can go, the handiest first.

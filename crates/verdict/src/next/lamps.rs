@@ -5,6 +5,7 @@ use crate::tell::{Teller, change};
 use dryjoint_board::LineId;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
+use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, Costs, Procedure, StepId, Study};
 use dryjoint_session::Session;
 use dryjoint_units::Seconds;
@@ -28,6 +29,19 @@ impl Looks<'_, '_, '_> {
 
     /// The best of all looks.
     pub(super) fn best(&self, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
+        let mut best = None;
+        for (step, actions) in self.candidates(teller) {
+            let next = self.promise(teller, cases, step, actions);
+            best = Some(match best {
+                Some(known) => better(known, next),
+                None => next,
+            });
+        }
+        best
+    }
+
+    /// What the hands may do from here: the actions of every step, and any one line moved.
+    pub(super) fn candidates(&self, teller: &Teller) -> Vec<(Option<StepId>, Vec<Action>)> {
         let tied = teller.tied(self.session.now().index()).clone();
         let mut candidates: Vec<(Option<StepId>, Vec<Action>)> = Vec::new();
         let first = self.next_step();
@@ -44,15 +58,13 @@ impl Looks<'_, '_, '_> {
             candidates.extend(moves.into_iter().map(|action| (None, vec![action])));
         }
         candidates.retain(|(_, actions)| !actions.is_empty());
-        let mut best = None;
-        for (step, actions) in candidates {
-            let next = self.promise(teller, cases, step, actions);
-            best = Some(match best {
-                Some(known) => better(known, next),
-                None => next,
-            });
-        }
-        best
+        candidates
+    }
+
+    /// The bench seconds of some actions.
+    pub(super) fn seconds(&self, actions: &[Action]) -> f64 {
+        let board = self.study.extracted.shape.board;
+        actions.iter().map(|&action| self.costs.of(board, action).0).sum()
     }
 
     /// The step after the last one made in order. One that is only a look at the board as it came up is
@@ -97,9 +109,9 @@ impl Looks<'_, '_, '_> {
         step: Option<StepId>,
         actions: Vec<Action>,
     ) -> Next {
-        let board = self.study.extracted.shape.board;
-        let seen = teller.foresee(&actions);
         let lamps = &self.study.rig.lamps;
+        let signals: Vec<SignalId> = lamps.iter().map(|&(_, signal)| signal).collect();
+        let seen = teller.foresee(&actions, &signals);
         let usual: Vec<Shown> = (0..lamps.len()).map(|lamp| usual(cases, &seen, lamp)).collect();
         let shows = |case: &Case| -> Vec<Shown> {
             let own = seen[case.index].iter().zip(&usual);
@@ -129,11 +141,10 @@ impl Looks<'_, '_, '_> {
         outcomes.sort_by(|a, b| b.probability.total_cmp(&a.probability));
         let good = seen[teller.lanes().len()].iter().map(|&shown| crate::inquiry::known(shown));
         let expect = lamps.iter().zip(good).map(|(&(lamp, _), good)| (lamp, good)).collect();
-        let acting: f64 = actions.iter().map(|&action| self.costs.of(board, action).0).sum();
         Next {
             bits: bits(outcomes.iter().map(|outcome| outcome.probability)),
             outcomes,
-            seconds: Seconds(acting + self.costs.look(lamps.len()).0),
+            seconds: Seconds(self.seconds(&actions) + self.costs.look(lamps.len()).0),
             deed: Deed::Look { step, actions, expect },
         }
     }

@@ -38,14 +38,9 @@ type Sorted = Vec<(f64, Case)>;
 impl Inquiry<'_, '_, '_> {
     /// The best measurement as the board stands.
     pub(super) fn measure(&mut self, session: &Session, cases: &[Case]) -> Option<Next> {
-        let mut circuits = BTreeSet::new();
-        let within = |case: &&Case| {
-            circuits.insert(self.points.stand_in(case.fault));
-            circuits.len() <= MOST_SOLVED
-        };
-        let likely = &cases[..cases.iter().take_while(within).count()];
+        let (likely, circuits) = self.likely(cases, MOST_SOLVED);
         let covered: f64 = likely.iter().map(|case| case.probability).sum();
-        if circuits.len() < 2 {
+        if circuits < 2 {
             return None;
         }
         if covered < ENOUGH_SOLVED {
@@ -69,6 +64,17 @@ impl Inquiry<'_, '_, '_> {
             .filter_map(|(net, _)| self.net(look, net, likely));
         let display = self.display(look, likely).filter(|_| !done(&|seen| matches!(seen, Seen::Supply(_))));
         nets.chain(display).reduce(better)
+    }
+
+    /// The likeliest cases that make so many circuits at most, and how many those are.
+    pub(super) fn likely<'c>(&self, cases: &'c [Case], most: usize) -> (&'c [Case], usize) {
+        let mut circuits = BTreeSet::new();
+        let within = |case: &&Case| {
+            let whose = self.points.stand_in(case.fault);
+            circuits.contains(&whose) || (circuits.len() < most && circuits.insert(whose))
+        };
+        let count = cases.iter().take_while(within).count();
+        (&cases[..count], circuits.len())
     }
 
     /// The best net to measure where there are too many suspects to solve: by the levels that the lanes
@@ -129,7 +135,7 @@ impl Inquiry<'_, '_, '_> {
         (parts.len() > 1).then(|| next(Deed::Supply { good: amps(None) }, GLANCE, parts, &sign))
     }
 
-    fn net(&self, look: usize, net: NetId, cases: &[Case]) -> Option<Next> {
+    pub(super) fn net(&self, look: usize, net: NetId, cases: &[Case]) -> Option<Next> {
         let volts = |whose| self.points.get(whose, look).and_then(|point| point.volts(net));
         let parts = split(cases, |case| volts(case.fault).map(|volts| volts.0), volts_spread);
         self.probe(net, parts, volts(None))
@@ -152,7 +158,12 @@ impl Inquiry<'_, '_, '_> {
         });
         let handy = pins.first().is_some_and(|&pin| is_handy(board, pin));
         let sign = |least, most| Sign::Volts(Volts(least), Volts(most));
-        Some(next(Deed::Volts { net, pins, good }, if handy { PROBE_HANDY } else { PROBE }, parts, &sign))
+        Some(next(
+            Deed::Volts { actions: Vec::new(), net, pins, good },
+            if handy { PROBE_HANDY } else { PROBE },
+            parts,
+            &sign,
+        ))
     }
 
     fn display(&self, look: usize, cases: &[Case]) -> Option<Next> {
