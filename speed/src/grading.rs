@@ -35,7 +35,7 @@ pub fn print() {
     let few: Vec<GroupId> = groups.iter().copied().step_by(groups.len().div_ceil(PLAIN_GROUPS)).collect();
     let plain = best_of(1, || {
         for &group in &few {
-            let mut machine = Plain::new(&extracted.logic, &drivers, Some(&study.groups[group].behaviour));
+            let mut machine = Plain::new(&extracted.logic, &drivers, vec![&study.groups[group].behaviour]);
             for (signal, level) in study.rig.start() {
                 machine.bench(signal, level);
             }

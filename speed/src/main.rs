@@ -11,6 +11,7 @@ mod grading;
 mod klu;
 mod load;
 mod page;
+mod pairs;
 mod plain;
 #[path = "../../crates/faults/tests/circuits/plain.rs"]
 #[allow(dead_code, reason = "its drawn circuits are for tests")]
@@ -42,6 +43,7 @@ fn main() {
     factors::print();
     boards::print();
     grading::print();
+    pairs::print();
     gates::print();
     scaling::print();
     page::print();

@@ -5,11 +5,11 @@ use dryjoint_faults::lanes::{Behaviour, Drive, Shown, Target};
 use dryjoint_ids::{Id, Side};
 use dryjoint_logic::{Function, Level, Logic, SignalId, StageId};
 
-/// One machine with at most one fault.
+/// One machine with its faults.
 pub struct Plain<'l> {
     logic: &'l Logic,
     drivers: &'l Side<SignalId, Vec<StageId>>,
-    fault: Option<&'l Behaviour>,
+    faults: Vec<&'l Behaviour>,
     bench: Vec<Level>,
     values: Vec<Option<bool>>,
     pulls: Vec<(Option<bool>, Option<bool>)>,
@@ -29,12 +29,12 @@ impl<'l> Plain<'l> {
     pub fn new(
         logic: &'l Logic,
         drivers: &'l Side<SignalId, Vec<StageId>>,
-        fault: Option<&'l Behaviour>,
+        faults: Vec<&'l Behaviour>,
     ) -> Self {
         Self {
             logic,
             drivers,
-            fault,
+            faults,
             bench: vec![Level::Floating; logic.signals.len()],
             values: vec![None; logic.signals.len()],
             pulls: vec![(None, None); logic.stages.len()],
@@ -128,9 +128,12 @@ impl<'l> Plain<'l> {
         }
     }
 
-    /// What the fault says of a target, if it is about it.
+    /// What the first fault that is about a target says of it.
     fn written(&self, target: Target) -> Option<Shown> {
-        let fault = self.fault?;
+        self.faults.iter().find_map(|fault| self.says(fault, target))
+    }
+
+    fn says(&self, fault: &Behaviour, target: Target) -> Option<Shown> {
         let column = fault.writes.iter().position(|&written| written == target)?;
         let (mut row, mut stride) = (0, 1);
         for read in &fault.reads {
