@@ -1,6 +1,7 @@
 //! Gates laid out for wide words: nodes in an order that follows the flow, so that one sweep settles
 //! them all.
 
+use super::region::Regions;
 use dryjoint_ids::{Id, Side, id};
 use dryjoint_logic::{Function, Gate, Level, Logic, Role, SignalId, StageId};
 
@@ -60,14 +61,8 @@ pub struct Circuit {
     live: Vec<bool>,
     /// The one node through which every way to what is shown leads, if there is one.
     gateway: Vec<Option<NodeId>>,
-    /// For each stem the nodes behind it up to its gateway, where they are few; otherwise nothing.
-    regions: Lists,
+    regions: Regions,
 }
-
-/// Regions with more nodes than this are not listed.
-const REGION: usize = 512;
-/// All regions together are listed only up to so many nodes for each node of the circuit.
-const REGIONS: usize = 64;
 
 /// A gate of one or two inputs as an AND with its inputs and its output turned over or not, so that one
 /// piece of code without branches settles it.
@@ -184,10 +179,10 @@ impl Circuit {
             gateway: vec![None; shown.len()],
             shown,
             sinks,
-            regions: Lists::default(),
+            regions: Regions::default(),
         };
         circuit.find_gateways();
-        circuit.list_regions();
+        circuit.regions = Regions::of(&circuit);
         Ok(circuit)
     }
 
@@ -280,52 +275,16 @@ impl Circuit {
         }
     }
 
-    /// The nodes behind a stem up to its gateway, along the flow, where they are listed.
-    pub(super) fn region(&self, stem: NodeId) -> &[NodeId] {
-        self.regions.of(stem)
+    /// What is behind each stem.
+    pub(super) fn regions(&self) -> &Regions {
+        &self.regions
     }
 
     /// The same circuit with no region listed, so that a grader has to follow the differences.
     #[cfg(test)]
     pub(super) fn without_regions(mut self) -> Self {
-        self.regions = Lists::build(&vec![Vec::new(); self.len()]);
+        self.regions = Regions::none(self.len());
         self
-    }
-
-    fn list_regions(&mut self) {
-        let mut met: Vec<Option<NodeId>> = vec![None; self.len()];
-        let mut room = self.len() * REGIONS;
-        let mut regions = vec![Vec::new(); self.len()];
-        for stem in self.nodes() {
-            if self.only_reader(stem).is_some() || self.shown[stem.index()] || !self.is_live(stem) {
-                continue;
-            }
-            let gateway = self.gateway(stem);
-            let mut region: Vec<NodeId> = Vec::new();
-            let mut next = 0;
-            let mut here = stem;
-            loop {
-                if Some(here) != gateway {
-                    for &reader in self.fan_out.of(here) {
-                        if self.live[reader.index()] && met[reader.index()] != Some(stem) {
-                            met[reader.index()] = Some(stem);
-                            region.push(reader);
-                        }
-                    }
-                }
-                if next == region.len() || region.len() > REGION.min(room) {
-                    break;
-                }
-                here = region[next];
-                next += 1;
-            }
-            if region.len() <= REGION.min(room) {
-                room -= region.len();
-                region.sort_unstable();
-                regions[stem.index()] = region;
-            }
-        }
-        self.regions = Lists::build(&regions);
     }
 
     /// The immediate post-dominators, found against the flow: a node's gateway is where the ways of all

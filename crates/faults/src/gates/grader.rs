@@ -8,6 +8,7 @@
 use super::circuit::{Circuit, NodeId, Op};
 use super::exposure::Exposure;
 use super::pending::Pending;
+use super::region::Region;
 use crate::lanes::Word;
 use dryjoint_ids::Id;
 use dryjoint_logic::Gate;
@@ -50,9 +51,9 @@ pub(super) fn has_wide_vectors() -> bool {
 pub struct Grader<'c> {
     circuit: &'c Circuit,
     width: Width,
-    /// The level of each node under each vector.
+    /// The level of each node under each vector, and behind them a scratch piece for one region.
     levels: Vec<Word>,
-    /// While a stem is turned over, the levels with the difference; otherwise the same as `levels`.
+    /// While the difference of a stem is followed, the levels with it; otherwise the same as `levels`.
     turned: Vec<Word>,
     touched: Vec<NodeId>,
     pending: Pending,
@@ -70,7 +71,7 @@ impl<'c> Grader<'c> {
         Self {
             circuit,
             width: Width::here(),
-            levels: vec![Word::NONE; nodes],
+            levels: vec![Word::NONE; nodes + circuit.regions().scratch()],
             turned: vec![Word::NONE; nodes],
             touched: Vec::new(),
             pending: Pending::new(nodes),
@@ -99,7 +100,7 @@ impl<'c> Grader<'c> {
             #[cfg(target_arch = "x86_64")]
             Width::Avx512 => unsafe { settle_avx512(self.circuit, &mut self.levels) },
         }
-        self.turned.copy_from_slice(&self.levels);
+        self.turned.copy_from_slice(&self.levels[..self.circuit.len()]);
         self.evaluated += self.circuit.gates() as u64;
     }
 
@@ -195,40 +196,37 @@ impl<'c> Grader<'c> {
 
     #[inline(always)]
     fn run(&mut self, stem: NodeId) -> Word {
-        self.turned[stem.index()] = !self.levels[stem.index()];
-        match self.circuit.region(stem) {
-            [] => self.follow(stem),
-            region => self.sweep(stem, region),
-        }
+        let region = self.circuit.regions().behind(stem);
+        if region.steps.is_empty() { self.follow(stem) } else { self.sweep(stem, region) }
     }
 
     /// Settles the whole region: no question is asked on the way, which under many different vectors is
     /// quicker than to follow the differences.
     #[inline(always)]
-    fn sweep(&mut self, stem: NodeId, region: &[NodeId]) -> Word {
-        for &node in region {
-            self.turned[node.index()] = evaluate(self.circuit, node, &self.turned);
+    fn sweep(&mut self, stem: NodeId, region: Region) -> Word {
+        self.evaluated += u64::from(region.gates);
+        let scratch = self.circuit.len();
+        self.levels[scratch] = !self.levels[stem.index()];
+        for (k, step) in region.steps.iter().enumerate() {
+            let [a, b] = step.inputs.map(|place| self.levels[place as usize]);
+            let all = |turned: bool| 0_u64.wrapping_sub(u64::from(turned));
+            let (before, after) = (all(step.before), all(step.after));
+            self.levels[scratch + 1 + k] = Word(if step.xor {
+                std::array::from_fn(|k| a.0[k] ^ b.0[k] ^ after)
+            } else {
+                std::array::from_fn(|k| ((a.0[k] ^ before) & (b.0[k] ^ before)) ^ after)
+            });
         }
-        self.evaluated += region.len() as u64;
-        let mut reach = Word::NONE;
-        if let (Some(_), Some(gateway)) = (self.circuit.gateway(stem), region.last()) {
-            reach = self.turned[gateway.index()] ^ self.levels[gateway.index()];
-        } else {
-            for node in region.iter().filter(|node| self.circuit.is_shown(**node)) {
-                reach = reach | self.turned[node.index()] ^ self.levels[node.index()];
-            }
-        }
-        for &node in region {
-            self.turned[node.index()] = self.levels[node.index()];
-        }
-        self.turned[stem.index()] = self.levels[stem.index()];
-        reach
+        region.ends.iter().fold(Word::NONE, |reach, &(place, node)| {
+            reach | self.levels[place as usize] ^ self.levels[node.index()]
+        })
     }
 
     /// Follows the differences and settles a gate only where one arrives.
     #[inline(always)]
     fn follow(&mut self, stem: NodeId) -> Word {
         let gateway = self.circuit.gateway(stem);
+        self.turned[stem.index()] = !self.levels[stem.index()];
         self.touched.push(stem);
         for &reader in self.circuit.fan_out(stem) {
             self.pending.add(reader);

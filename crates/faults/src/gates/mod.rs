@@ -11,6 +11,7 @@ mod grade;
 mod grader;
 mod machine;
 mod pending;
+mod region;
 mod stuck;
 mod vector;
 
