@@ -1,7 +1,7 @@
 //! Grading a board's faults: 511 to a machine against one at a time, on Dunlin's address board.
 
-use crate::best_of;
 use crate::plain::{Plain, drivers};
+use crate::{address_board, best_of};
 use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
 use dryjoint_procedure::{Action, GroupId, Replay, Study};
@@ -12,13 +12,7 @@ const PLAIN_GROUPS: usize = 24;
 
 /// Prints the ratio.
 pub fn print() {
-    let text = include_str!("../../boards/address.board");
-    let cells = include_bytes!("../../boards/dunlin.cells");
-    let reading = dryjoint_netlist::read("address.board", text, &mut |_| Ok(cells.to_vec()));
-    let Some(board) = reading.board else {
-        println!("the address board does not read");
-        return;
-    };
+    let board = address_board();
     let (extracted, _) = extract(&board);
     let study = Study::new(&extracted, &Priors::default());
     // Every line pulsed, then every pair in a row: work of the kind a procedure is.

@@ -20,6 +20,7 @@ mod random;
 mod scaling;
 mod stages;
 
+use dryjoint_board::Board;
 use std::time::{Duration, Instant};
 
 /// The least of several runs: what the machine does when nobody disturbs it.
@@ -30,6 +31,14 @@ fn best_of(runs: usize, mut work: impl FnMut()) -> Duration {
         start.elapsed()
     });
     times.min().unwrap_or_default()
+}
+
+/// Dunlin's address board.
+fn address_board() -> Board {
+    let text = include_str!("../../boards/address.board");
+    let cells = include_bytes!("../../boards/dunlin.cells");
+    let reading = dryjoint_netlist::read("address.board", text, &mut |_| Ok(cells.to_vec()));
+    reading.board.expect("the repository's own board is sound")
 }
 
 fn main() {

@@ -2,7 +2,7 @@
 //! loads its screen anew at every change; beside the least that a stored reading can take on this
 //! machine, one write to the disk.
 
-use crate::best_of;
+use crate::{address_board, best_of};
 use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
 use dryjoint_page::{Access, Page, Subject};
@@ -57,20 +57,17 @@ impl Door {
 }
 
 /// Everything that is computed once about the board; kept until this process ends, as the page needs it.
-fn subject() -> Option<Subject> {
-    let text = include_str!("../../boards/address.board");
-    let cells = include_bytes!("../../boards/dunlin.cells");
-    let reading = dryjoint_netlist::read("address.board", text, &mut |_| Ok(cells.to_vec()));
-    let (extracted, _) = extract(Box::leak(Box::new(reading.board?)));
+fn subject() -> Subject {
+    let (extracted, _) = extract(Box::leak(Box::new(address_board())));
     let study = Study::new(Box::leak(Box::new(extracted)), &Priors::default());
     let effort = Effort { candidates: 4, patience: 2, ..Effort::default() };
     let procedure = plan(&study, &Costs::default(), &effort, &|_| true);
-    Some(Subject {
+    Subject {
         study: Box::leak(Box::new(study)),
         procedure: Box::leak(Box::new(procedure)),
         costs: Box::leak(Box::new(Costs::default())),
         priors: Box::leak(Box::new(Priors::default())),
-    })
+    }
 }
 
 /// What this process holds in memory, in MiB; nothing where the system does not tell.
@@ -106,7 +103,7 @@ fn failed(why: impl std::fmt::Display) -> std::io::Error {
 }
 
 fn measured(folder: &std::path::Path) -> std::io::Result<()> {
-    let subject = subject().ok_or_else(|| failed("the address board does not read"))?;
+    let subject = subject();
     let store = Store::open(&folder.join("records.db")).map_err(failed)?;
     let listener = TcpListener::bind("127.0.0.1:0")?;
     let access = Access::new(listener.local_addr()?);

@@ -1,8 +1,8 @@
 //! Two faults at once on Dunlin's address board: every pair of groups weighed against what was read, against
 //! a plain loop that plays one pair after the other.
 
-use crate::best_of;
 use crate::plain::{Plain, drivers};
+use crate::{address_board, best_of};
 use dryjoint_faults::Priors;
 use dryjoint_faults::lanes::Machine;
 use dryjoint_ids::Id;
@@ -20,13 +20,7 @@ const REFUTED: usize = 3;
 
 /// Prints the ratio.
 pub fn print() {
-    let text = include_str!("../../boards/address.board");
-    let cells = include_bytes!("../../boards/dunlin.cells");
-    let reading = dryjoint_netlist::read("address.board", text, &mut |_| Ok(cells.to_vec()));
-    let Some(board) = reading.board else {
-        println!("the address board does not read");
-        return;
-    };
+    let board = address_board();
     let (extracted, _) = extract(&board);
     let study = Study::new(&extracted, &Priors::default());
     let groups = study.all_groups();
