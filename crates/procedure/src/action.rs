@@ -1,6 +1,7 @@
 //! What a hand does at the bench, one thing at a time.
 
 use dryjoint_board::{Access, Board, LineId, PartKind};
+use std::collections::BTreeSet;
 
 /// One thing a hand does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -22,6 +23,19 @@ impl Action {
         match self {
             Self::Tie(line) | Self::Release(line) | Self::Pulse(line) => Some(line),
             Self::Wait(_) => None,
+        }
+    }
+
+    /// What it does to the lines that stand tied.
+    pub fn leave(self, tied: &mut BTreeSet<LineId>) {
+        match self {
+            Self::Tie(line) => {
+                tied.insert(line);
+            }
+            Self::Release(line) | Self::Pulse(line) => {
+                tied.remove(&line);
+            }
+            Self::Wait(_) => {}
         }
     }
 
@@ -51,8 +65,8 @@ impl Action {
                 }
                 Access::Contact(_) => format!("switch {} on and off again", place(board, line)),
             },
-            Self::Wait(1) => "let the clock run one period".to_owned(),
-            Self::Wait(count) => format!("let the clock run {count} periods"),
+            Self::Wait(1) => format!("let the clock run one period{}", at_slowest(board)),
+            Self::Wait(count) => format!("let the clock run {count} periods{}", at_slowest(board)),
         }
     }
 }
@@ -72,4 +86,13 @@ fn place(board: &Board, line: LineId) -> String {
         Some(at) if at != row.name => format!("{} ({at})", row.name),
         _ => row.name.clone(),
     }
+}
+/// Where the clock's switch stands for its periods to be counted by eye; nothing where it has none.
+fn at_slowest(board: &Board) -> String {
+    let rates = board.clocks.iter().flat_map(|(_, clock)| clock.rates.iter().map(move |rate| (clock, rate)));
+    let slowest = rates.min_by(|(_, a), (_, b)| a.rate.0.total_cmp(&b.rate.0));
+    let named = slowest.and_then(|(clock, rate)| Some((clock.selector?, &rate.position)));
+    named.map_or(String::new(), |(switch, position)| {
+        format!(" with {} at {position}", board.parts[switch].reference)
+    })
 }

@@ -71,16 +71,6 @@ fn first_changed(study: &Study, procedure: &Procedure, repaired: &[PartId]) -> O
 /// The jumpers as they stand before a step, then the steps up to another.
 fn lead(steps: &[&[Action]], from: usize, to: usize) -> Vec<Action> {
     let mut tied = BTreeSet::new();
-    for &action in steps[..from].iter().copied().flatten() {
-        match action {
-            Action::Tie(line) => {
-                tied.insert(line);
-            }
-            Action::Release(line) | Action::Pulse(line) => {
-                tied.remove(&line);
-            }
-            Action::Wait(_) => {}
-        }
-    }
+    steps[..from].iter().copied().flatten().for_each(|action| action.leave(&mut tied));
     tied.into_iter().map(Action::Tie).chain(steps[from..to].iter().copied().flatten().copied()).collect()
 }

@@ -75,7 +75,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
                 self.machines = self.wakes.iter().map(machines).collect();
                 tied.clear();
             }
-            look.actions.iter().for_each(|&action| change(&mut tied, action));
+            look.actions.iter().for_each(|&action| action.leave(&mut tied));
             let study = self.study;
             let play = |machine: &mut Machine| play(study, machine, &look.actions);
             let values =
@@ -99,7 +99,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
             self.machines.par_iter_mut().map(|machines| machines.par_iter_mut().map(try_out).collect());
         let values = values.collect();
         let mut tied = self.told.last().map(|told| told.tied.clone()).unwrap_or_default();
-        actions.iter().for_each(|&action| change(&mut tied, action));
+        actions.iter().for_each(|&action| action.leave(&mut tied));
         let look = Look { step: None, power: false, actions: actions.to_vec() };
         self.told.push(Told { look, values, tied });
         self.told.len() - 1
@@ -164,19 +164,6 @@ impl Teller<'_, '_, '_> {
     /// The lanes of the list.
     pub fn lanes(&self) -> &[Lane] {
         &self.lanes
-    }
-}
-
-/// What a line's tie does to the list of tied lines.
-pub fn change(tied: &mut BTreeSet<LineId>, action: Action) {
-    match action {
-        Action::Tie(line) => {
-            tied.insert(line);
-        }
-        Action::Release(line) | Action::Pulse(line) => {
-            tied.remove(&line);
-        }
-        Action::Wait(_) => {}
     }
 }
 

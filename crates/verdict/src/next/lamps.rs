@@ -1,7 +1,7 @@
 //! What looking at the lamps after some actions would tell.
 
 use super::{Case, Deed, Next, Outcome, Sign, better, bits};
-use crate::tell::{Teller, change};
+use crate::tell::Teller;
 use dryjoint_board::LineId;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
@@ -80,7 +80,7 @@ impl Looks<'_, '_, '_> {
     fn reach(&self, step: StepId, tied: &BTreeSet<LineId>) -> Vec<Action> {
         let mut wanted = BTreeSet::new();
         for earlier in self.procedure.steps.rows().iter().take(step.index()) {
-            earlier.actions.iter().for_each(|&action| change(&mut wanted, action));
+            earlier.actions.iter().for_each(|&action| action.leave(&mut wanted));
         }
         let off = tied.difference(&wanted).map(|&line| Action::Release(line));
         let on = wanted.difference(tied).map(|&line| Action::Tie(line));
