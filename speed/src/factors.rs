@@ -3,6 +3,7 @@
 use crate::best_of;
 use crate::klu::Klu;
 use dryjoint_circuit::{Pattern, SparseLu};
+use dryjoint_procedure::Draws;
 use std::collections::BTreeSet;
 
 const GATES: usize = 1950;
@@ -17,30 +18,8 @@ struct Matrix {
     values: Vec<f64>,
 }
 
-/// splitmix64, Steele, Lea and Flood 2014.
-struct Draw(u64);
-
-impl Draw {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, n: usize) -> usize {
-        (self.next() % n as u64) as usize
-    }
-
-    /// From half to one and a half.
-    fn about_one(&mut self) -> f64 {
-        0.5 + (self.next() >> 11) as f64 / (1u64 << 53) as f64
-    }
-}
-
 fn matrix() -> Matrix {
-    let mut draw = Draw(1);
+    let mut draw = Draws::new(1);
     // Unknowns: collectors, bases, nodes of sources, currents of sources.
     let (collector, base) = (|gate: usize| gate, |gate: usize| GATES + gate);
     let (node, current) = (|source: usize| 2 * GATES + source, |source: usize| 2 * GATES + SOURCES + source);
@@ -55,7 +34,7 @@ fn matrix() -> Matrix {
     }
     let mut entries: Vec<(usize, usize, f64)> = Vec::new();
     for gate in 0..GATES {
-        let share = draw.about_one();
+        let share = 0.5 + draw.unit();
         // Base, gain, backwards and collector conductance of a transistor that is off, in saturation, or, one
         // in twenty, between.
         let [bb, cb, bc, cc] = match draw.below(20) {
@@ -72,7 +51,7 @@ fn matrix() -> Matrix {
     }
     let mut on_diagonal = vec![0.0; 2 * GATES + SOURCES];
     for &(gate, from) in &inputs {
-        let g = 4.5e-5 * draw.about_one();
+        let g = 4.5e-5 * (0.5 + draw.unit());
         entries.push((base(gate), from, -g));
         entries.push((from, base(gate), -g));
         on_diagonal[base(gate)] += g;
