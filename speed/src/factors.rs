@@ -3,7 +3,7 @@
 use crate::best_of;
 use crate::klu::Klu;
 use dryjoint_circuit::{Pattern, SparseLu};
-use dryjoint_procedure::Draws;
+use dryjoint_draws::Draws;
 use std::collections::BTreeSet;
 
 const GATES: usize = 1950;

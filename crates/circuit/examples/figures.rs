@@ -5,22 +5,10 @@
 #![allow(clippy::print_stdout, reason = "an example prints its figures")]
 
 use dryjoint_circuit::{GROUND, Network, NodeId, Solution, Solver};
+use dryjoint_draws::Draws;
 use dryjoint_parts::{Bipolar, Model, library};
 use dryjoint_units::{Amps, Ohms, Volts};
 use std::time::Instant;
-
-/// splitmix64, Steele, Lea and Flood 2014.
-struct Draw(u64);
-
-impl Draw {
-    fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) % n as u64) as usize
-    }
-}
 
 /// RTL NOR stages: collector 2k2, base 22k per input, 22k base to emitter.
 struct Family {
@@ -66,7 +54,7 @@ fn stage() -> Family {
 /// Stages each fed by one or two of the sixty before it, no output with more than five loads.
 fn made_up(gates: usize) -> Family {
     let mut family = Family::new();
-    let mut draw = Draw(7);
+    let mut draw = Draws::new(7);
     let mut loads = vec![0usize; gates];
     for gate in 0..gates {
         let mut inputs = Vec::new();

@@ -9,6 +9,7 @@ mod soldered;
 
 use dryjoint_board::{Board, PartKind, Supply};
 use dryjoint_circuit::{Network, Solver, kirchhoff};
+use dryjoint_draws::Draws;
 use dryjoint_ids::Id;
 use dryjoint_parts::{Model, Polarity};
 use serde_json::{Value, json};
@@ -20,23 +21,10 @@ use std::time::Instant;
 
 const BOARDS: u64 = 200;
 
-/// splitmix64, Steele, Lea and Flood 2014.
-struct Draw(u64);
-
-impl Draw {
-    fn below(&mut self, n: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) % n as u64) as usize
-    }
-}
-
 /// A board that grows gate by gate, each reading earlier ones, so that it has one operating point.
 struct Grown {
     soldered: Soldered,
-    draw: Draw,
+    draw: Draws,
     outputs: Vec<String>,
     transistors: usize,
 }
@@ -102,7 +90,7 @@ impl Grown {
 /// A board of 50 to 500 transistors, three in four of them below 160, so that all two hundred are done
 /// within a minute by the slower of the two.
 fn grown(seed: u64) -> Soldered {
-    let mut draw = Draw(seed.wrapping_mul(0x2545_f491_4f6c_dd1d));
+    let mut draw = Draws::new(seed.wrapping_mul(0x2545_f491_4f6c_dd1d));
     let share = draw.below(1001) as f64 / 1000.0;
     let wanted = 50 + (450.0 * share.powi(5)).round() as usize;
     let mut board = Grown { soldered: Soldered::five_volts(50.0), draw, outputs: Vec::new(), transistors: 0 };

@@ -4,6 +4,7 @@
 mod soups;
 
 use dryjoint_circuit::{Network, NodeId, Pace, Solver, Spot, kirchhoff};
+use dryjoint_draws::Draws;
 use dryjoint_units::{Farads, Seconds};
 use proptest::prelude::*;
 use soups::{KINDS, Piece, soup};
@@ -67,24 +68,16 @@ proptest! {
 #[test]
 fn hardly_any_soup_is_refused() {
     // Soups of a fixed list, so that the share solved cannot fade unnoticed.
-    let mut state = 0x9e37_79b9_7f4a_7c15u64;
-    let mut draw = move || {
-        // splitmix64, Steele, Lea and Flood 2014
-        state = state.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = state;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    };
+    let mut draws = Draws::new(0x9e37_79b9_7f4a_7c15);
     let mut refused = 0;
     let total = 200;
     for round in 0..total {
         let count = if round % 2 == 0 { 8 } else { 60 };
         let pieces: Vec<Piece> = (0..count * 3)
             .map(|_| Piece {
-                kind: (draw() % u64::from(KINDS)) as u8,
-                ends: [0; 3].map(|_: usize| (draw() % count as u64) as usize),
-                size: (draw() % 1_000_000) as f64 / 1e6,
+                kind: (draws.bits() % u64::from(KINDS)) as u8,
+                ends: [0; 3].map(|_: usize| (draws.bits() % count as u64) as usize),
+                size: (draws.bits() % 1_000_000) as f64 / 1e6,
             })
             .collect();
         check(&soup(&pieces, count), &mut refused).unwrap();

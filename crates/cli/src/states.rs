@@ -2,8 +2,9 @@
 
 use crate::bench::{Bench, running};
 use dryjoint_board::{Access, Board, LineId};
+use dryjoint_draws::Draws;
 use dryjoint_logic::{Extracted, Level};
-use dryjoint_procedure::{Action, Draws};
+use dryjoint_procedure::Action;
 use std::collections::{BTreeSet, VecDeque};
 
 /// What was visited.

@@ -6,8 +6,9 @@
 use crate::subject::Subject;
 use crate::work::Stand;
 use dryjoint_circuit::NoSolution;
+use dryjoint_draws::Draws;
 use dryjoint_faults::FaultId;
-use dryjoint_procedure::{Action, Coverage, Draws};
+use dryjoint_procedure::{Action, Coverage};
 use dryjoint_records::{Kind, Sort};
 use dryjoint_session::{Seen, Session, Sight, Unit};
 use dryjoint_verdict::{Deed, Inquiry};

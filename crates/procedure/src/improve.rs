@@ -7,8 +7,9 @@
 
 use crate::compact::{compact, showing};
 use crate::plan::{Groups, Progress, list_seconds, tidy};
-use crate::search::{Aim, Draws, Effort, Search};
+use crate::search::{Aim, Effort, Search};
 use crate::{Action, Costs, GroupId, Study};
+use dryjoint_draws::Draws;
 
 /// Candidates and patience of the search for what a stretch showed: it looks for few groups.
 const SMALL: (usize, usize) = (48, 6);

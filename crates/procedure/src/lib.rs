@@ -28,6 +28,6 @@ pub use plan::{Progress, plan};
 pub use replay::Replay;
 pub use resume::{Resume, resume};
 pub use rig::{Move, Rig};
-pub use search::{Draws, Effort, Run};
+pub use search::{Effort, Run};
 pub use step::{Coverage, Procedure, Step, StepId};
 pub use study::{Group, GroupId, Study, Wake};

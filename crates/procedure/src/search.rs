@@ -8,6 +8,7 @@ use crate::replay::{act, differing, doubtful, good_lamps, known, lamps};
 use crate::rig::is_momentary;
 use crate::{Action, Costs, GroupId, Study};
 use dryjoint_board::LineId;
+use dryjoint_draws::Draws;
 use dryjoint_faults::lanes::{LANES, Machine, Planes, State, Word};
 use dryjoint_ids::Side;
 use dryjoint_logic::SignalId;
@@ -38,36 +39,6 @@ const LONGEST: usize = 7;
 
 /// A run of actions, one look after each.
 pub type Run = Vec<Action>;
-
-/// A small generator of its own (SplitMix64, Steele, Lea & Flood 2014), so that a seed means the same
-/// draws on every machine.
-#[derive(Clone, Debug)]
-pub struct Draws(u64);
-
-impl Draws {
-    /// A generator from a seed.
-    pub fn new(seed: u64) -> Self {
-        Self(seed)
-    }
-
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    /// A number below `bound`; 0 when the bound is.
-    pub fn below(&mut self, bound: usize) -> usize {
-        if bound == 0 { 0 } else { (self.next() % bound as u64) as usize }
-    }
-
-    /// A number from 0 up to 1.
-    pub fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
-    }
-}
 
 /// Which lines the hands have tied.
 type Ties = Side<LineId, bool>;

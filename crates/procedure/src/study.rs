@@ -1,6 +1,7 @@
 //! Everything about a board's faults that does not depend on a procedure, computed once.
 
-use crate::{Draws, Rig};
+use crate::Rig;
+use dryjoint_draws::Draws;
 use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Program};
 use dryjoint_faults::region::{Effect, effects, groups};
 use dryjoint_faults::{Fault, FaultId, Priors, enumerate};

@@ -2,12 +2,13 @@
 //! that shows what lamps can show.
 
 use dryjoint_board::{Access, Board, NetId, PartKind};
+use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
 use dryjoint_faults::lanes::Target;
 use dryjoint_faults::region::Why;
 use dryjoint_logic::{Prover, SignalId, Simulation, extract};
 use dryjoint_procedure::{
-    Action, Costs, Coverage, Draws, Effort, Explanation, Procedure, Rig, Study, explain, plan,
+    Action, Costs, Coverage, Effort, Explanation, Procedure, Rig, Study, explain, plan,
 };
 use std::path::Path;
 

@@ -7,10 +7,11 @@
 use crate::{Sight, Wiring, resistance};
 use dryjoint_board::{LineId, NetId, PartId};
 use dryjoint_circuit::{Method, Network, NoSolution, NodeName, Solution, Solver};
+use dryjoint_draws::Draws;
 use dryjoint_faults::Fault;
 use dryjoint_logic::Extracted;
 use dryjoint_parts::Glow;
-use dryjoint_procedure::{Action, Draws};
+use dryjoint_procedure::Action;
 use dryjoint_units::{Amps, Ohms, Volts};
 use std::collections::BTreeSet;
 

@@ -6,10 +6,11 @@ mod bench;
 
 use bench::{board, known_to_differ, steps};
 use dryjoint_board::Board;
+use dryjoint_draws::Draws;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::{Fault, FaultId, Priors};
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Action, Draws, Replay, Study};
+use dryjoint_procedure::{Action, Replay, Study};
 use dryjoint_session::{Sight, Unit};
 use rayon::prelude::*;
 use std::time::Instant;

@@ -11,11 +11,12 @@
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
 use dryjoint_board::Board;
+use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
 use dryjoint_faults::lanes::{Machine, Shown};
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Action, Costs, Draws, Effort, GroupId, Procedure, Replay, Study, plan};
+use dryjoint_procedure::{Action, Costs, Effort, GroupId, Procedure, Replay, Study, plan};
 use dryjoint_session::{LookId, Seen, Session, Sight};
 use dryjoint_verdict::{Deed, Inquiry, Verdict};
 use rayon::prelude::*;

@@ -7,10 +7,11 @@
 mod bench;
 
 use bench::{board, known_to_differ, procedure, steps};
+use dryjoint_draws::Draws;
 use dryjoint_faults::{FaultId, Priors};
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Costs, Draws, Procedure, Study};
+use dryjoint_procedure::{Costs, Procedure, Study};
 use dryjoint_session::{LookId, Seen, Session, Unit};
 use dryjoint_verdict::{Deed, Inquiry, Verdict};
 use std::time::{Duration, Instant};

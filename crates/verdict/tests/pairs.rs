@@ -5,10 +5,11 @@
 mod bench;
 
 use bench::{board, steps};
+use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
 use dryjoint_faults::lanes::{Machine, Shown};
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Action, Draws, GroupId, Replay, Study};
+use dryjoint_procedure::{Action, GroupId, Replay, Study};
 use dryjoint_session::{Seen, Session, Sight};
 use dryjoint_verdict::Inquiry;
 use std::time::Instant;

@@ -6,10 +6,11 @@ mod bench;
 
 use bench::{board, known_to_differ, steps};
 use dryjoint_board::Board;
+use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Action, Draws, GroupId, Replay, Study};
+use dryjoint_procedure::{Action, GroupId, Replay, Study};
 use dryjoint_session::{Seen, Session, Sight, Unit};
 use dryjoint_verdict::{Inquiry, Verdict};
 use rayon::prelude::*;

@@ -7,30 +7,15 @@
 
 use crate::network::Network;
 use crate::tolerance::{Tolerance, Variable};
+use dryjoint_draws::Draws;
 use dryjoint_units::Spread;
 
-/// splitmix64, Steele, Lea and Flood 2014.
-struct Draw(u64);
-
-impl Draw {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    /// From −1 to 1.
-    fn either_way(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 52) as f64 - 1.0
-    }
-
-    fn within(&mut self, range: &Spread<f64>) -> f64 {
-        let way = self.either_way();
-        let end = if way < 0.0 { range.min } else { range.max };
-        range.typ + way.abs() * (end - range.typ)
-    }
+/// A value of a part: as likely below as above the typical one, and anywhere up to that end.
+fn within(range: &Spread<f64>, draws: &mut Draws) -> f64 {
+    // From −1 to 1.
+    let way = (draws.bits() >> 11) as f64 / (1u64 << 52) as f64 - 1.0;
+    let end = if way < 0.0 { range.min } else { range.max };
+    range.typ + way.abs() * (end - range.typ)
 }
 
 /// What the copies showed: per figure its values, from the least to the greatest.
@@ -56,9 +41,9 @@ impl Sample {
 
 /// The settings of one copy.
 pub fn nth_copy(tolerances: &[Tolerance], seed: u64, number: u64) -> Vec<(Variable, f64)> {
-    let mut draw = Draw(seed);
-    let mut draw = Draw(draw.next() ^ number.wrapping_mul(0xd134_2543_de82_ef95));
-    tolerances.iter().map(|tolerance| (tolerance.of, draw.within(&tolerance.range))).collect()
+    let start = Draws::new(seed).bits();
+    let mut draws = Draws::new(start ^ number.wrapping_mul(0xd134_2543_de82_ef95));
+    tolerances.iter().map(|tolerance| (tolerance.of, within(&tolerance.range, &mut draws))).collect()
 }
 
 /// The figures that `measure` takes on `copies` copies, drawn from `seed`. An error of it ends the run.

@@ -9,8 +9,8 @@
 use super::encode::Encoding;
 use super::formula::{Answer, Manner, solve};
 use super::proof::Refuted;
-use super::random::Random;
 use super::targets::Targets;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Grader, GroupId, Vector};
 use dryjoint_faults::lanes::{LANES, Word};
 use std::collections::BTreeSet;
@@ -36,7 +36,7 @@ pub struct Bound {
 pub(super) fn bound(
     targets: &Targets,
     vectors: &[Vector],
-    random: &mut Random,
+    random: &mut Draws,
     keep_going: &mut dyn FnMut() -> bool,
 ) -> Bound {
     let mut apart = Apart::new(targets, vectors, random);
@@ -111,12 +111,12 @@ struct Apart<'t, 'c> {
 }
 
 impl<'t, 'c> Apart<'t, 'c> {
-    fn new(targets: &'t Targets<'c>, vectors: &[Vector], random: &mut Random) -> Self {
+    fn new(targets: &'t Targets<'c>, vectors: &[Vector], random: &mut Draws) -> Self {
         let mut grader = Grader::new(targets.circuit);
         let inputs = targets.circuit.inputs().len();
         let mut blocks: Vec<Vec<Word>> = vectors.chunks(LANES).map(Vector::side_by_side).collect();
         for _ in 0..BLOCKS {
-            blocks.push((0..inputs).map(|_| Word(std::array::from_fn(|_| random.next()))).collect());
+            blocks.push((0..inputs).map(|_| Word(std::array::from_fn(|_| random.bits()))).collect());
         }
         let mut often = vec![0_u32; targets.len()];
         for block in &blocks {
@@ -166,7 +166,7 @@ impl<'t, 'c> Apart<'t, 'c> {
 
     /// A large set of targets that are pairwise apart: grown while something fits, then swapped one for one,
     /// the longest unmoved first to leave.
-    fn clique(&self, random: &mut Random) -> Vec<usize> {
+    fn clique(&self, random: &mut Draws) -> Vec<usize> {
         let count = self.hardest.len();
         let mut inside: Vec<usize> = Vec::new();
         // For each target how many of the set it is shown together with.
@@ -182,12 +182,12 @@ impl<'t, 'c> Apart<'t, 'c> {
                 candidates =
                     (0..count).filter(|&k| !is_in[k] && against[k] == 1 && barred_until[k] < round).collect();
             }
-            let Some(&pick) = candidates.get(random.below(candidates.len().max(1))) else {
+            let Some(&pick) = candidates.get(random.scaled(candidates.len().max(1))) else {
                 // Nothing fits even by a swap: something leaves.
                 if inside.is_empty() {
                     break;
                 }
-                let out = inside.swap_remove(random.below(inside.len()));
+                let out = inside.swap_remove(random.scaled(inside.len()));
                 self.count(&mut against, out, false);
                 is_in[out] = false;
                 barred_until[out] = round + 7;
@@ -197,7 +197,7 @@ impl<'t, 'c> Apart<'t, 'c> {
                 let out = inside.swap_remove(at);
                 self.count(&mut against, out, false);
                 is_in[out] = false;
-                barred_until[out] = round + 7 + random.below(8) as u32;
+                barred_until[out] = round + 7 + random.scaled(8) as u32;
             }
             inside.push(pick);
             is_in[pick] = true;

@@ -8,8 +8,8 @@
 use super::cover::Cover;
 use super::encode::Encoding;
 use super::formula::{Answer, Manner, solve};
-use super::random::Random;
 use super::targets::Targets;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Grader, Vector};
 use dryjoint_faults::lanes::{LANES, Word};
 use rayon::prelude::*;
@@ -26,11 +26,11 @@ pub(crate) fn race(
     targets: &Targets,
     best: &[Vector],
     tries: u64,
-    random: &mut Random,
+    random: &mut Draws,
     going: &mut dyn FnMut() -> bool,
 ) -> Result<Option<Vec<Vector>>, Interrupted> {
     let start = |_| {
-        let mut search = Search::new(targets, best.to_vec(), Random::from(random.next()));
+        let mut search = Search::new(targets, best.to_vec(), Draws::new(random.bits()));
         search.shrink_anywhere();
         search
     };
@@ -69,11 +69,11 @@ pub(crate) struct Search<'t, 'c> {
     lost: Vec<Option<Vector>>,
     /// Changes since the last that was for the better.
     idle: usize,
-    random: Random,
+    random: Draws,
 }
 
 impl<'t, 'c> Search<'t, 'c> {
-    pub fn new(targets: &'t Targets<'c>, vectors: Vec<Vector>, random: Random) -> Self {
+    pub fn new(targets: &'t Targets<'c>, vectors: Vec<Vector>, random: Draws) -> Self {
         let mut grader = Grader::new(targets.circuit);
         let mut cover = Cover::new(targets, &mut grader, vectors);
         cover.drop_idle();
@@ -90,7 +90,7 @@ impl<'t, 'c> Search<'t, 'c> {
 
     /// Takes out any vector.
     fn shrink_anywhere(&mut self) {
-        let at = self.random.below(self.cover.vectors.len());
+        let at = self.random.scaled(self.cover.vectors.len());
         self.remember(at);
         self.cover.remove(at);
     }
@@ -125,10 +125,10 @@ impl<'t, 'c> Search<'t, 'c> {
             if missing.is_empty() {
                 return true;
             }
-            let at = self.random.below(self.cover.vectors.len());
+            let at = self.random.scaled(self.cover.vectors.len());
             let needed: Vec<u32> = missing.iter().copied().chain(self.cover.essential(at)).collect();
             let now: u32 = self.cover.essential(at).map(|t| self.weight[t as usize]).sum();
-            let wanted = missing[self.random.below(missing.len())];
+            let wanted = missing[self.random.scaled(missing.len())];
             let words = self.changes(at, wanted);
             self.grader.load(&words);
             let score = self.score(&needed, |weights, target| weights[target as usize]);
@@ -184,23 +184,23 @@ impl<'t, 'c> Search<'t, 'c> {
         let good = |lane: &usize| score[*lane] == best;
         let most = (0..LANES).filter(good).map(|lane| relief[lane]).max().unwrap_or(0);
         let lanes: Vec<usize> = (0..LANES).filter(good).filter(|lane| relief[*lane] + 1 >= most).collect();
-        lanes[self.random.below(lanes.len())]
+        lanes[self.random.scaled(lanes.len())]
     }
 
     /// Asks the solver for quite another vector in place of one: it must show what only that one shows, and
     /// if it can something that is missing as well.
     fn kick(&mut self, missing: &[u32]) {
-        let Some(&wanted) = missing.get(self.random.below(missing.len().max(1))) else { return };
-        let at = self.random.below(self.cover.vectors.len());
+        let Some(&wanted) = missing.get(self.random.scaled(missing.len().max(1))) else { return };
+        let at = self.random.scaled(self.cover.vectors.len());
         let mut without = Encoding::new(self.targets.circuit);
         for target in self.cover.essential(at) {
             without.demand(&self.targets.exposures[target as usize]);
         }
         let mut with = without.clone();
         with.demand(&self.targets.exposures[wanted as usize]);
-        let toss = self.random.next();
+        let toss = self.random.bits();
         for encoding in [with, without] {
-            let prefer = |variable: u32| Some(Random::from(toss ^ u64::from(variable)).once_in(2));
+            let prefer = |variable: u32| Some(Draws::new(toss ^ u64::from(variable)).once_in(2));
             let manner = Manner { random: toss, conflicts: CONFLICTS, prefer: &prefer };
             if let Answer::Can(values) = solve(&encoding.formula, manner) {
                 let vector = encoding.vector(&values, |_| self.random.once_in(2));
@@ -233,14 +233,14 @@ impl<'t, 'c> Search<'t, 'c> {
             } else if let (Some(lost), true) = (lost, lane >= LANES - CROSSED) {
                 let share = [1, 2, 4, 8, 12, 14][lane % 6];
                 for (word, &high) in words.iter_mut().zip(&lost.0) {
-                    if self.random.below(16) < share {
+                    if self.random.scaled(16) < share {
                         word.set(lane, high);
                     }
                 }
             } else {
-                let count = 2 + self.random.below(3);
+                let count = 2 + self.random.scaled(3);
                 for _ in 0..count {
-                    let k = self.random.below(inputs);
+                    let k = self.random.scaled(inputs);
                     words[k].set(lane, !vector.0[k]);
                 }
             }

@@ -13,7 +13,7 @@ use super::explain::{At, Spoilt};
 use super::formula::{Answer, Formula, Literal, Manner, solve};
 use super::generate::draw;
 use super::proof::Refuted;
-use super::random::Random;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Circuit, Crew, GroupId, NodeId, Obstacle, Op, Span, StuckFaults, Vector};
 use dryjoint_faults::lanes::{LANES, Planes, Word};
 use dryjoint_ids::Id;
@@ -55,7 +55,7 @@ pub fn distinguish(logic: &Logic, random: u64) -> Result<Option<Distinction>, Ob
     }
     let faults = StuckFaults::of(logic);
     let mut classes = Classes::new(logic, &circuit, &faults);
-    let mut random = Random::from(random);
+    let mut random = Draws::new(random);
     let mut vectors: Vec<Vector> = Vec::new();
     let mut idle = 0;
     while idle < PATIENCE {

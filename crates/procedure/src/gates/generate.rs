@@ -7,7 +7,7 @@ use super::encode::Encoding;
 use super::formula::{Answer, Manner, solve};
 use super::plan::{Phase, Progress};
 use super::proof::Refuted;
-use super::random::Random;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Circuit, Exposure, Grader, GroupId, StuckFaults, Vector};
 use dryjoint_ids::Side;
 
@@ -28,7 +28,7 @@ pub(crate) fn first_vectors(
     circuit: &Circuit,
     faults: &StuckFaults,
     exposures: &Side<GroupId, Exposure>,
-    random: &mut Random,
+    random: &mut Draws,
     keep_going: &dyn Fn(&Progress) -> bool,
 ) -> (Vec<Vector>, Side<GroupId, First>, bool) {
     let mut grader = Grader::new(circuit);
@@ -59,7 +59,7 @@ pub(crate) fn first_vectors(
         }
         let mut encoding = Encoding::new(circuit);
         encoding.demand(&exposures[group]);
-        match solve(&encoding.formula, Manner { random: random.next(), conflicts: 0, prefer: &|_| None }) {
+        match solve(&encoding.formula, Manner { random: random.bits(), conflicts: 0, prefer: &|_| None }) {
             Answer::Can(values) => {
                 let vector = encoding.vector(&values, |_| random.once_in(2));
                 take(&mut grader, exposures, &[vector], &mut open, &mut known, &mut vectors);
@@ -76,7 +76,7 @@ pub(crate) fn first_vectors(
     (vectors, known, false)
 }
 
-pub(crate) fn draw(circuit: &Circuit, random: &mut Random) -> Vector {
+pub(crate) fn draw(circuit: &Circuit, random: &mut Draws) -> Vector {
     Vector((0..circuit.inputs().len()).map(|_| random.once_in(2)).collect())
 }
 

@@ -14,7 +14,6 @@ mod formula;
 mod generate;
 mod plan;
 pub mod proof;
-mod random;
 mod sequence;
 mod targets;
 

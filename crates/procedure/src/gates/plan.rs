@@ -4,9 +4,9 @@ use super::bound::{Bound, bound};
 use super::compact::{Interrupted, Search, race};
 use super::generate::{First, first_vectors};
 use super::proof::Refuted;
-use super::random::Random;
 use super::sequence;
 use super::targets::Targets;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Circuit, Exposure, GroupId, Obstacle, StuckFaults, Vector, grade};
 use dryjoint_ids::Side;
 use dryjoint_logic::Logic;
@@ -166,7 +166,7 @@ pub fn plan(
         return Ok(sequence::plan(logic, &circuit, faults, options, keep_going));
     }
     let exposures = Exposure::all(logic, &circuit, &faults);
-    let mut random = Random::from(options.random);
+    let mut random = Draws::new(options.random);
     let (first, known, mut interrupted) =
         first_vectors(&circuit, &faults, &exposures, &mut random, keep_going);
     let before = first.len();
@@ -196,11 +196,11 @@ fn compacted(
     targets: &Targets,
     first: Vec<Vector>,
     effort: u32,
-    mut random: Random,
+    mut random: Draws,
     interrupted: &mut bool,
     going: &mut dyn FnMut(Phase, usize) -> bool,
 ) -> (Vec<Vector>, Option<Bound>) {
-    let mut search = Search::new(targets, first, Random::from(random.next()));
+    let mut search = Search::new(targets, first, Draws::new(random.bits()));
     let mut best = search.cover.vectors.clone();
     let mut limit: Option<Bound> = None;
     while best.len() > limit.as_ref().map_or(1, |bound| bound.apart.len()) {

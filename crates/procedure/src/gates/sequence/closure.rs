@@ -150,8 +150,8 @@ fn order(logic: &Logic) -> Option<Vec<StageId>> {
 mod tests {
     use super::super::reach::{Reached, reach};
     use super::*;
-    use crate::gates::random::Random;
     use crate::gates::sequence::induct;
+    use dryjoint_draws::Draws;
     use dryjoint_faults::gates::Circuit;
     use dryjoint_logic::{Signal, Stage};
 
@@ -198,7 +198,7 @@ mod tests {
         let circuit = Circuit::compile(&logic).expect("gates");
         let prove = |signal, high| {
             let fault = StuckAt { site: Site::Net(signal), high };
-            induct::prove(&logic, &circuit, fault, &mut Random::from(1))
+            induct::prove(&logic, &circuit, fault, &mut Draws::new(1))
         };
         assert!(prove(both, false).is_some());
         assert!(prove(q, false).is_none() && prove(a, true).is_none());

@@ -6,7 +6,7 @@
 //! through the 1990s; constants here are our own).
 
 use super::field::{Field, Worth};
-use crate::gates::random::Random;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::Vector;
 
 /// How many sequences live at a time.
@@ -24,7 +24,7 @@ pub(super) struct Patience {
 /// Extends the field's sequence until nothing new has come for long enough.
 pub(super) fn search(
     field: &mut Field,
-    random: &mut Random,
+    random: &mut Draws,
     patience: Patience,
     keep_going: &mut dyn FnMut(&Field) -> bool,
 ) {
@@ -67,15 +67,15 @@ pub(super) fn search(
 
 /// A new sequence: drawn evenly, drawn with leanings, held from vector to vector, or a stretch of what
 /// was done before with a few changes.
-fn drawn(field: &Field, random: &mut Random, length: usize) -> Vec<Vector> {
+fn drawn(field: &Field, random: &mut Draws, length: usize) -> Vec<Vector> {
     let inputs = field.inputs();
-    let kind = random.below(4);
-    let lean: Vec<usize> = (0..inputs).map(|_| [8, 2, 14, 8][random.below(4)]).collect();
-    let from = random.below(field.vectors.len().max(1));
+    let kind = random.scaled(4);
+    let lean: Vec<usize> = (0..inputs).map(|_| [8, 2, 14, 8][random.scaled(4)]).collect();
+    let from = random.scaled(field.vectors.len().max(1));
     let mut sequence: Vec<Vector> = Vec::with_capacity(length);
     for step in 0..length {
         let fresh =
-            Vector((0..inputs).map(|k| random.below(16) < if kind == 0 { 8 } else { lean[k] }).collect());
+            Vector((0..inputs).map(|k| random.scaled(16) < if kind == 0 { 8 } else { lean[k] }).collect());
         let vector = match (kind, sequence.last(), field.vectors.get(from + step)) {
             (2, Some(last), _) => {
                 let held = |k: usize| if random.once_in(4) { fresh.0[k] } else { last.0[k] };
@@ -93,13 +93,13 @@ fn drawn(field: &Field, random: &mut Random, length: usize) -> Vec<Vector> {
 }
 
 /// A child of two sequences that each won against another one.
-fn child(alive: &[Vec<Vector>], worth: &[Worth], random: &mut Random) -> Vec<Vector> {
+fn child(alive: &[Vec<Vector>], worth: &[Worth], random: &mut Draws) -> Vec<Vector> {
     let mut pick = || {
-        let (a, b) = (random.below(alive.len()), random.below(alive.len()));
+        let (a, b) = (random.scaled(alive.len()), random.scaled(alive.len()));
         if (worth[a].shown, worth[a].carried) >= (worth[b].shown, worth[b].carried) { a } else { b }
     };
     let (mother, father) = (pick(), pick());
-    let cut = random.below(alive[mother].len());
+    let cut = random.scaled(alive[mother].len());
     let mut child: Vec<Vector> = alive[mother][..cut].to_vec();
     child.extend_from_slice(&alive[father][cut.min(alive[father].len())..]);
     for vector in &mut child {

@@ -9,7 +9,7 @@
 use super::unroll::Unrolled;
 use crate::gates::formula::{Answer, Formula, Literal, Manner, solve};
 use crate::gates::proof::Refuted;
-use crate::gates::random::Random;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Circuit, Crew, State, StuckAt};
 use dryjoint_faults::lanes::Word;
 use dryjoint_logic::Logic;
@@ -23,12 +23,7 @@ const DEEPEST: usize = 8;
 const MANNER: Manner = Manner { random: 0, conflicts: 50_000, prefer: &|_| None };
 
 /// Looks for the proof; every part of it is followed by the checker before it is handed out.
-pub(super) fn prove(
-    logic: &Logic,
-    circuit: &Circuit,
-    fault: StuckAt,
-    random: &mut Random,
-) -> Option<Refuted> {
+pub(super) fn prove(logic: &Logic, circuit: &Circuit, fault: StuckAt, random: &mut Draws) -> Option<Refuted> {
     if circuit.flops().len() > MOST_FLOPS {
         return None;
     }
@@ -100,7 +95,7 @@ fn both(formula: &mut Formula, a: Literal, b: Literal) -> Literal {
 }
 
 /// The facts that no simulated sequence breaks. Knowledge counts as in [`Unrolled::memory`].
-fn unbroken(logic: &Logic, circuit: &Circuit, fault: StuckAt, random: &mut Random) -> Vec<(usize, usize)> {
+fn unbroken(logic: &Logic, circuit: &Circuit, fault: StuckAt, random: &mut Draws) -> Vec<(usize, usize)> {
     let crews = [Crew::alike(logic, circuit, None), Crew::alike(logic, circuit, Some(fault))];
     let mut states = [crews[0].power_on(), crews[1].power_on()];
     let known = circuit.flops().len() * 4;
@@ -110,8 +105,8 @@ fn unbroken(logic: &Logic, circuit: &Circuit, fault: StuckAt, random: &mut Rando
     for _ in 0..PERIODS {
         for word in &mut inputs {
             // In a quarter of the lanes the input stays as it was.
-            let fresh = Word(std::array::from_fn(|_| random.next()));
-            let held = Word(std::array::from_fn(|_| random.next() & random.next()));
+            let fresh = Word(std::array::from_fn(|_| random.bits()));
+            let held = Word(std::array::from_fn(|_| random.bits() & random.bits()));
             *word = *word & held | fresh & !held;
         }
         for (crew, state) in crews.iter().zip(&mut states) {

@@ -9,7 +9,7 @@ use crate::gates::encode::Encoding;
 use crate::gates::formula::{Answer, Manner, solve};
 use crate::gates::plan::Standing;
 use crate::gates::proof::Refuted;
-use crate::gates::random::Random;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Circuit, Exposure, StuckAt, Vector};
 use dryjoint_logic::Logic;
 
@@ -36,7 +36,7 @@ pub(super) struct Question<'q> {
 }
 
 /// Judges one fault where the field stands.
-pub(super) fn judge(question: &Question, field: &Field, random: &mut Random) -> Judged {
+pub(super) fn judge(question: &Question, field: &Field, random: &mut Draws) -> Judged {
     let &Question { logic, circuit, fault, exposure, target, effort } = question;
     let limit = 5_000 * u64::from(effort);
     if let Some(proof) = between_clocks(circuit, exposure) {

@@ -10,7 +10,7 @@ mod shorten;
 mod unroll;
 
 use super::plan::{Options, Phase, Progress, Standing, VectorPlan};
-use super::random::Random;
+use dryjoint_draws::Draws;
 use dryjoint_faults::gates::{Circuit, Exposure, GroupId, StuckAt, StuckFaults};
 use dryjoint_ids::{Id, Side};
 use dryjoint_logic::Logic;
@@ -27,7 +27,7 @@ pub(super) fn plan(
 ) -> VectorPlan {
     let list: Vec<StuckAt> = faults.groups.rows().iter().map(|group| faults.faults[group[0]]).collect();
     let exposures = Exposure::all(logic, circuit, &faults);
-    let mut random = Random::from(options.random);
+    let mut random = Draws::new(options.random);
     let mut interrupted = false;
     let mut field = Field::new(logic, circuit, &list);
     let tell = |phase: Phase, vectors: usize, left: usize| {
