@@ -44,14 +44,28 @@ impl Solver {
         if red == black {
             return Ok(Some(Ohms(0.0)));
         }
-        for range in RANGES {
-            let amps = FULL / range;
+        let mut on = |range: usize| {
+            let amps = FULL / RANGES[range];
             let volts = self.across(dead, at_rest, (red, black), (Amps(amps), Ohms(INSIDE)))?;
-            if volts.0 <= FULL {
-                return Ok(Some(Ohms((volts.0 / amps).max(0.0))));
+            Ok((volts.0 <= FULL).then(|| Ohms((volts.0 / amps).max(0.0))))
+        };
+        // From the highest range, where every junction sleeps, at once to the one that its figure asks for,
+        // and from there to the lowest that still shows one: more current never makes a board's ohms more.
+        let mut range = RANGES.len() - 1;
+        let Some(mut shown) = on(range)? else { return Ok(None) };
+        let asked = RANGES.iter().position(|&most| shown.0 <= most).unwrap_or(range);
+        let mut next = asked.min(range.saturating_sub(1));
+        while next < range {
+            match on(next)? {
+                Some(ohms) => {
+                    (shown, range) = (ohms, next);
+                    next = range.saturating_sub(1);
+                }
+                None if next + 1 < range => next += 1,
+                None => break,
             }
         }
-        Ok(None)
+        Ok(Some(shown))
     }
 
     /// What a meter in the diode position shows, its red lead on `red`; nothing above 2 V.

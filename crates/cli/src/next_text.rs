@@ -2,14 +2,15 @@
 //! would mean.
 
 use crate::command::plan::expected;
+use crate::shape::Touch as TouchForm;
 use crate::shape::{Deed as DeedForm, Named, Next as Form, Outcome as OutcomeForm, Resume as ResumeForm};
 use crate::{names, render, verdict_text};
 use dryjoint_board::Board;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Resume, Study};
-use dryjoint_units::Amps;
-use dryjoint_verdict::{Deed, Next, Outcome, Sign};
+use dryjoint_units::{Amps, Ohms};
+use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch};
 use std::fmt::Write as _;
 
 /// Outcomes that are told, and parts named for each.
@@ -34,9 +35,33 @@ pub fn document(study: &Study, next: &Next) -> Form {
             good: good.map(|volts| volts.0),
         },
         Deed::Supply { good } => DeedForm::Supply { good: good.map(|amps| amps.0) },
+        Deed::Ohms { red, black, good } => DeedForm::Ohms {
+            red: touch(board, red),
+            black: touch(board, black),
+            good: good.map(|ohms| ohms.0),
+        },
     };
     let outcomes = next.outcomes.iter().map(|outcome| outcome_form(study, outcome)).collect();
-    Form { deed, outcomes, bits: next.bits, seconds: next.seconds.0 }
+    let (off, seconds, seconds_after) = (next.off, next.seconds.0, next.after.0);
+    Form { deed, outcomes, bits: next.bits, off, seconds, seconds_after }
+}
+
+fn touch(board: &Board, touch: &Touch) -> TouchForm {
+    TouchForm {
+        net: board.nets[touch.net].name.clone(),
+        pins: touch.pins.iter().map(|pin| pin_name(board, *pin)).collect(),
+    }
+}
+
+/// `Next, about 24 s, and 90 s more to get back to where the board stands`.
+pub fn heading(before: &str, form: &Form) -> String {
+    let back = form.seconds_after.round();
+    let back = if back < 1.0 {
+        String::new()
+    } else {
+        format!(", and then {back:.0} s to bring the board back to where it stands")
+    };
+    render::heading(&format!("{before}, about {:.0} s{back}", form.seconds))
 }
 
 /// Where to go on after a repair as a document.
@@ -68,6 +93,8 @@ fn outcome_form(study: &Study, outcome: &Outcome) -> OutcomeForm {
         lamps: None,
         volts: None,
         amps: None,
+        ohms: None,
+        no_reading: outcome.sign == Sign::Open,
         faults: outcome.faults.iter().map(|fault| study.faults[*fault].name(board)).collect(),
         good: outcome.good,
         probability: outcome.probability,
@@ -81,6 +108,8 @@ fn outcome_form(study: &Study, outcome: &Outcome) -> OutcomeForm {
         }
         Sign::Volts(least, most) => form.volts = Some([least.0, most.0]),
         Sign::Amps(least, most) => form.amps = Some([least.0, most.0]),
+        Sign::Ohms(least, most) => form.ohms = Some([least.0, most.0]),
+        Sign::Open => {}
     }
     form
 }
@@ -97,6 +126,9 @@ fn word(shown: Shown) -> &'static str {
 /// What to do and what a good board shows, a line each.
 pub fn deed(board: &Board, next: &Next) -> String {
     let mut text = String::new();
+    if next.off && !matches!(next.deed, Deed::Ohms { .. }) {
+        text.push_str("      switch the supply on, no jumper fitted\n");
+    }
     match &next.deed {
         Deed::Look { actions, expect, .. } => {
             for action in actions {
@@ -117,6 +149,22 @@ pub fn deed(board: &Board, next: &Next) -> String {
         Deed::Supply { good } => {
             let good = good.map_or(String::new(), |amps| format!("; a good board: {amps}"));
             let _ = writeln!(text, "      read the supply's current{good}");
+        }
+        Deed::Ohms { red, black, good } => {
+            if next.off {
+                text.push_str("      leave the supply off\n");
+            } else {
+                text.push_str("      switch the supply off, take every jumper off, unplug whatever else is joined to the board\n");
+                text.push_str("      wait until a meter on volts shows nothing between the rails: the capacitors are empty\n");
+            }
+            let place = |touch: &Touch| {
+                let pins: Vec<String> =
+                    touch.pins.iter().take(PINS).map(|pin| pin_name(board, *pin)).collect();
+                format!("{} (net {})", pins.join(" or "), board.nets[touch.net].name)
+            };
+            let _ = writeln!(text, "      meter on ohms, red lead on {}", place(red));
+            let good = good.map_or("no reading".to_owned(), |ohms| two_digits(ohms).to_string());
+            let _ = writeln!(text, "      black lead on {}; a good board: {good}", place(black));
         }
     }
     text
@@ -146,7 +194,18 @@ pub fn outcomes(form: &Form) -> String {
     text
 }
 
+/// As many digits as a resistor's code has.
+pub fn two_digits(ohms: Ohms) -> Ohms {
+    format!("{:.1e}", ohms.0).parse().map_or(ohms, Ohms)
+}
+
 fn sign(outcome: &OutcomeForm) -> String {
+    if outcome.no_reading {
+        return "no reading".to_owned();
+    }
+    if let Some([least, most]) = outcome.ohms.map(|figures| figures.map(|ohms| two_digits(Ohms(ohms)))) {
+        return if least == most { least.to_string() } else { format!("{least} to {most}") };
+    }
     if let Some(lamps) = &outcome.lamps {
         let lamps: Vec<String> = lamps.0.iter().map(|(lamp, shown)| format!("{lamp} {shown}")).collect();
         return if lamps.is_empty() { "whatever is seen".to_owned() } else { lamps.join(", ") };

@@ -5,12 +5,14 @@
 
 use crate::subject::Subject;
 use crate::work::Stand;
+use dryjoint_board::NetId;
 use dryjoint_circuit::NoSolution;
 use dryjoint_draws::Draws;
 use dryjoint_faults::FaultId;
 use dryjoint_procedure::{Action, Coverage};
-use dryjoint_records::{Kind, Sort};
+use dryjoint_records::{Entry, Kind, Sort};
 use dryjoint_session::{Seen, Session, Sight, Unit};
+use dryjoint_units::Ohms;
 use dryjoint_verdict::{Deed, Inquiry};
 
 /// After so many deeds whatever is left counts as one.
@@ -61,12 +63,20 @@ impl Practice {
         self.hidden
     }
 
+    /// The ohms between two nets of the unit with power off.
+    pub fn ohms(&mut self, red: NetId, black: NetId) -> Result<Option<Ohms>, NoSolution> {
+        self.unit.ohms(red, black)
+    }
+
     /// The unit after what stands in the log, and then these actions.
     pub fn after(&mut self, stand: &Stand, then: &[Action]) -> Result<&Unit<'static>, NoSolution> {
         let mut wanted: Vec<Option<Action>> = Vec::new();
         for entry in &stand.entries {
+            let is_on = wanted.last() != Some(&None);
             match entry.kind {
                 Kind::Afresh => wanted.push(None),
+                // Ohms are measured with power off; several in a row need that once.
+                Kind::Measure if is_ohms(entry) => wanted.extend(is_on.then_some(None)),
                 Kind::Look | Kind::Measure => {
                     wanted.extend(entry.actions.iter().map(|text| self.subject.read_action(text)));
                 }
@@ -103,10 +113,23 @@ fn switched_on(
     Unit::new(subject.study.extracted, &[fault], seed.wrapping_add(times))
 }
 
+fn is_ohms(entry: &Entry) -> bool {
+    entry.readings.iter().any(|read| read.sort == Sort::Ohms)
+}
+
 /// What the log of a practice comes to.
 pub fn score(subject: Subject, stand: &Stand, hidden: FaultId) -> Score {
     let mut score = Score { seconds: subject.costs.power, ..Score::default() };
+    let mut off = false;
     for entry in &stand.entries {
+        let ohms = is_ohms(entry);
+        if ohms && !off {
+            score.seconds += subject.costs.off;
+        }
+        if off && !ohms && matches!(entry.kind, Kind::Look | Kind::Measure) {
+            score.seconds += subject.costs.power;
+        }
+        off = ohms || off && !matches!(entry.kind, Kind::Look | Kind::Measure | Kind::Afresh);
         match entry.kind {
             Kind::Look => {
                 let actions: Vec<Action> =
@@ -116,8 +139,8 @@ pub fn score(subject: Subject, stand: &Stand, hidden: FaultId) -> Score {
             }
             Kind::Measure => {
                 score.measurements += entry.readings.len();
-                let cost = |sort| subject.measure_seconds(sort == Sort::Supply);
-                score.seconds += entry.readings.iter().map(|read| cost(read.sort)).sum::<f64>();
+                score.seconds +=
+                    entry.readings.iter().map(|read| subject.measure_seconds(read.sort)).sum::<f64>();
                 let actions = entry.actions.iter().filter_map(|text| subject.read_action(text));
                 score.seconds += subject.acting_seconds(&actions.collect::<Vec<_>>());
             }
@@ -167,6 +190,10 @@ pub fn best(subject: Subject, hidden: FaultId, seed: u64) -> Result<Score, NoSol
         let next =
             if surprised { inquiry.next(subject.procedure, subject.costs, &session, &verdict) } else { None };
         let Some(next) = next else { break };
+        if next.off && !matches!(next.deed, Deed::Ohms { .. }) {
+            unit = switched_on(subject, hidden, seed, 1)?;
+            score.seconds += subject.costs.power;
+        }
         match &next.deed {
             Deed::Look { step, actions, expect } => {
                 for &action in actions {
@@ -185,14 +212,22 @@ pub fn best(subject: Subject, hidden: FaultId, seed: u64) -> Result<Score, NoSol
                     session.act(None, actions);
                 }
                 score.measurements += 1;
-                score.seconds += subject.acting_seconds(actions) + subject.measure_seconds(false);
+                score.seconds += subject.acting_seconds(actions) + subject.measure_seconds(Sort::Volts);
                 let Some(volts) = unit.volts(*net) else { break };
                 session.observe(subject.board(), session.now(), Seen::Volts(*net, volts));
             }
             Deed::Supply { .. } => {
                 score.measurements += 1;
-                score.seconds += subject.measure_seconds(true);
+                score.seconds += subject.measure_seconds(Sort::Supply);
                 session.observe(subject.board(), session.now(), Seen::Supply(unit.supply()));
+            }
+            Deed::Ohms { red, black, .. } => {
+                score.measurements += 1;
+                score.seconds +=
+                    subject.measure_seconds(Sort::Ohms) + if next.off { 0.0 } else { subject.costs.off };
+                let ohms = unit.ohms(red.net, black.net)?.unwrap_or(Ohms(f64::INFINITY));
+                let look = session.switch_off();
+                session.observe(subject.board(), look, Seen::Ohms(red.net, black.net, ohms));
             }
         }
     }

@@ -152,6 +152,7 @@ fn router(page: Arc<Page>) -> Router {
         .route("/units/{id}", get(unit_screen))
         .route("/take", post(async |page: Shared, form| entered(page, form, "/step", take).await))
         .route("/measure", post(async |page: Shared, form| entered(page, form, "", measure).await))
+        .route("/noticed", post(async |page: Shared, form| entered(page, form, "/step", noticed).await))
         .route("/undo", post(async |page: Shared, form| entered(page, form, "/step", undo).await))
         .route("/afresh", post(async |page: Shared, form| entered(page, form, "/step", afresh).await))
         .route("/note", post(async |page: Shared, form| entered(page, form, "", note).await))
@@ -340,27 +341,53 @@ fn measure(page: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal>
         _ => return Err(Refusal::Late),
     };
     let unread = |error: dryjoint_units::ParseQuantityError| unfit(error.to_string());
+    let no_reading = !fields.get("open").is_empty() || matches!(value, "open" | "OL" | "ol" | "no reading");
     let figure = match sort {
+        Sort::Ohms if page.practice().is_some() => {
+            let mut practice = page.practice().ok_or(Refusal::Late)?;
+            let (red, black) = (net(what)?, net(fields.get("other"))?);
+            practice.ohms(red, black).map_err(|failure| unfit(failure.to_string()))?.map(|ohms| ohms.0)
+        }
         Sort::Volts | Sort::Supply if page.practice().is_some() => {
             let mut practice = page.practice().ok_or(Refusal::Late)?;
             let unit =
                 practice.after(work.stand(), &actions).map_err(|failure| unfit(failure.to_string()))?;
             let volts = || unit.volts(net(what).ok()?).map(|volts| volts.0);
             let read = if sort == Sort::Supply { Some(unit.supply().0) } else { volts() };
-            read.ok_or_else(|| unfit(format!("no lead reaches {what}")))?
+            Some(read.ok_or_else(|| unfit(format!("no lead reaches {what}")))?)
         }
-        Sort::Volts => net(what).and(Volts::parse(value).map_err(unread)).map(|volts| volts.0)?,
-        Sort::Supply => Amps::parse(value).map_err(unread)?.0,
+        Sort::Volts => Some(net(what).and(Volts::parse(value).map_err(unread)).map(|volts| volts.0)?),
+        Sort::Supply => Some(Amps::parse(value).map_err(unread)?.0),
         Sort::Ohms => {
             net(what).and(net(fields.get("other")))?;
-            Ohms::parse(value).map_err(unread)?.0
+            if no_reading { None } else { Some(Ohms::parse(value).map_err(unread)?.0) }
         }
-        Sort::Lamp | Sort::Hot | Sort::Sound => return Err(unfit("that cannot be measured".to_owned())),
+        Sort::Lamp | Sort::Hot | Sort::Smelt | Sort::Sound => {
+            return Err(unfit("that cannot be measured".to_owned()));
+        }
     };
-    let mut read = Read::figure(sort, what, figure);
-    fields.get("other").clone_into(&mut read.other);
+    let mut read = Read { value: figure, ..Read::figure(sort, what, 0.0) };
+    if sort == Sort::Ohms {
+        fields.get("other").clone_into(&mut read.other);
+    }
     let mut entry = Entry::new(fields.key()?, now(), Kind::Measure);
     entry.actions = actions.iter().map(|action| work.subject.written(*action)).collect();
+    if sort == Sort::Ohms && !work.stand().session.is_off() {
+        entry.actions.push("power off".to_owned());
+    }
+    entry.readings.push(read);
+    work.keep(fields.after(), entry)
+}
+
+fn noticed(_: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal> {
+    let what = fields.get("what");
+    let read = match Sort::of(fields.get("sort")) {
+        Some(Sort::Smelt) => Read::noticed(Sort::Smelt, ""),
+        Some(Sort::Hot) if work.subject.part(what).is_some() => Read::noticed(Sort::Hot, what),
+        Some(Sort::Hot) => return Err(Refusal::Unfit(format!("this board has no part {what}"))),
+        _ => return Err(Refusal::Unfit("nobody can notice that".to_owned())),
+    };
+    let mut entry = Entry::new(fields.key()?, now(), Kind::Measure);
     entry.readings.push(read);
     work.keep(fields.after(), entry)
 }

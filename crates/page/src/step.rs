@@ -12,7 +12,8 @@ use dryjoint_ids::Id;
 use dryjoint_procedure::{Action, StepId};
 use dryjoint_records::{Entry, Kind, Sort};
 use dryjoint_session::Sight;
-use dryjoint_verdict::Deed;
+use dryjoint_units::Ohms;
+use dryjoint_verdict::{Deed, Touch};
 use maud::{Markup, html};
 use std::sync::Arc;
 
@@ -22,6 +23,7 @@ const PINS: usize = 3;
 /// The screen.
 pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
     let task = page.task(work);
+    let off = work.stand().session.is_off();
     html! {
         @if late { p class="notice" role="alert" { "Not taken: something else was entered first, from another tab or twice. This is where the bench stands now." } }
         @match &task {
@@ -29,17 +31,22 @@ pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
             Task::Do(Deed::Volts { actions, net, pins, good }) => {
                 @let name = &work.subject.board().nets[*net].name;
                 h1 { "Measure" }
-                @if !actions.is_empty() {
-                    ol class="do" { @for action in actions { li { (action.words(work.subject.board())) } } }
+                @if !actions.is_empty() || off {
+                    ol class="do" {
+                        @if off { (power_on()) }
+                        @for action in actions { li { (action.words(work.subject.board())) } }
+                    }
                 }
                 p class="do" { "Meter on volts, black lead on ground. Hold the red lead on " strong { (pins_named(work.subject, pins)) } " (net " (name) ")." }
-                (measured(page, work, ("volts", name), !actions.is_empty(), good.map(|volts| volts.to_string())))
+                (measured(page, work, (Sort::Volts, name, ""), !actions.is_empty(), good.map(|volts| volts.to_string())))
             }
             Task::Do(Deed::Supply { good }) => {
                 h1 { "Read the supply" }
+                @if off { ol class="do" { (power_on()) } }
                 p class="do" { "Read the current that the supply shows." }
-                (measured(page, work, ("supply", ""), false, good.map(|amps| amps.to_string())))
+                (measured(page, work, (Sort::Supply, "", ""), false, good.map(|amps| amps.to_string())))
             }
+            Task::Do(Deed::Ohms { red, black, good }) => (ohms(page, work, red, black, *good)),
             Task::Weighing => {
                 h1 { "One moment" }
                 p class="do" { "What you saw is stored. The suspects are being weighed; this page goes on by itself." }
@@ -52,6 +59,32 @@ pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
             Task::Over => (over(page, work)),
         }
         (besides(page, work, &task))
+    }
+}
+
+fn power_on() -> Markup {
+    html! { li { "Switch the supply on, no jumper fitted. Watch its current." } }
+}
+
+/// What both leads do on the dead board.
+fn ohms(page: &Page, work: &Work, red: &Touch, black: &Touch, good: Option<Ohms>) -> Markup {
+    let subject = work.subject;
+    let name = |touch: &Touch| subject.board().nets[touch.net].name.as_str();
+    let good = good.map_or("no reading".to_owned(), |ohms| ohms.to_string());
+    html! {
+        h1 { "Measure with power off" }
+        ol class="do" {
+            @if work.stand().session.is_off() {
+                li { "Leave the supply off." }
+            } @else {
+                li { "Switch the supply off, take every jumper off, unplug whatever else is joined to the board." }
+                li { "Wait until the meter on volts shows nothing between the rails: the capacitors are empty." }
+            }
+            li { "Meter on ohms, not on its lowest range. Red lead on " strong { (pins_named(subject, &red.pins)) } " (net " (name(red)) ")." }
+            li { "Black lead on " strong { (pins_named(subject, &black.pins)) } " (net " (name(black)) ")." }
+        }
+        p class="hint" { "Another board that is still plugged in, or a jumper, is a second way round, and the meter reads too little." }
+        (measured(page, work, (Sort::Ohms, name(red), name(black)), false, Some(good)))
     }
 }
 
@@ -96,6 +129,7 @@ fn look(
         }
         ol class="do" {
             @if first { li { "Switch the supply on. Watch its current." } }
+            @else if work.stand().session.is_off() { (power_on()) }
             @for action in actions { li { (action.words(board)) } }
             @if actions.is_empty() && !first { li { "Leave everything as it is." } }
         }
@@ -222,24 +256,35 @@ fn beat(wave: &str) -> String {
 fn measured(
     page: &Page,
     work: &Work,
-    (sort, what): (&str, &str),
+    (sort, what, other): (Sort, &str, &str),
     prepared: bool,
     good: Option<String>,
 ) -> Markup {
     html! {
         @if let Some(good) = good { p class="good" { "A good board: " strong { (good) } } }
         form method="post" action="/measure" data-form="measure" class="measure" {
-            (keyed(work)) (hidden("sort", sort)) (hidden("what", what)) (hidden("back", "/step"))
+            (keyed(work)) (hidden("sort", sort.word())) (hidden("what", what)) (hidden("other", other)) (hidden("back", "/step"))
             @if prepared { (hidden("prepared", "yes")) }
             @if page.practice().is_some() {
                 button class="primary" data-key=" " aria-keyshortcuts="Space" { "Hold it there " kbd aria-hidden="true" { "space" } }
             } @else {
                 label { "You read "
-                    input name="value" id="value" required maxlength="20" autocomplete="off" placeholder=(if sort == "volts" { "3.42V" } else { "210mA" });
+                    input name="value" id="value" required maxlength="20" autocomplete="off" placeholder=(example(sort));
                 }
                 button class="primary" { "Take " kbd aria-hidden="true" { "enter" } }
+                @if sort == Sort::Ohms {
+                    button id="open" name="open" value="yes" formnovalidate { "No reading: the meter shows an open circuit" }
+                }
             }
         }
+    }
+}
+
+fn example(sort: Sort) -> &'static str {
+    match sort {
+        Sort::Supply => "210mA",
+        Sort::Ohms => "4k7",
+        Sort::Volts | Sort::Lamp | Sort::Hot | Sort::Smelt | Sort::Sound => "3.42V",
     }
 }
 
@@ -327,6 +372,7 @@ fn besides(page: &Page, work: &Work, task: &Task) -> Markup {
                 }
             }
             @if !over { (free_measure(page, work)) }
+            @if !over && page.practice().is_none() { (noticed(work)) }
             form method="post" action="/note" class="note" {
                 (keyed(work)) (hidden("back", "/step"))
                 label for="note" { "Note " kbd aria-hidden="true" { "n" } }
@@ -344,13 +390,39 @@ fn free_measure(page: &Page, work: &Work) -> Markup {
             summary { "Measure somewhere else" }
             form method="post" action="/measure" class="measure" {
                 (keyed(work)) (hidden("back", "/step"))
-                label { "What " select name="sort" { option value="volts" { "volts to ground" } option value="supply" { "supply current" } } }
+                label { "What "
+                    select name="sort" {
+                        option value="volts" { "volts to ground" }
+                        option value="supply" { "supply current" }
+                        option value="ohms" { "ohms, power off, jumpers off" }
+                    }
+                }
                 label { "Net " input name="what" list="nets" maxlength="60" autocomplete="off"; }
-                datalist id="nets" { @for net in board.nets.rows() { @if net.reachable && net.supply.is_none() { option value=(net.name) {} } } }
+                label { "For ohms, black lead on " input name="other" list="nets" maxlength="60" autocomplete="off"; }
+                datalist id="nets" { @for net in board.nets.rows() { @if net.reachable { option value=(net.name) {} } } }
                 @if page.practice().is_none() {
                     label { "You read " input name="value" required maxlength="20" autocomplete="off" placeholder="3.42V"; }
+                    p class="hint" { "Where the meter on ohms shows no reading, write open." }
                 }
                 button { "Take" }
+            }
+        }
+    }
+}
+
+/// What a finger or a nose finds.
+fn noticed(work: &Work) -> Markup {
+    let board = work.subject.board();
+    html! {
+        details class="free" id="noticed" {
+            summary { "Something smelt, or a part got hot" }
+            p class="caution" { "Supply off first. A part can burn a finger: come near slowly." }
+            form method="post" action="/noticed" class="measure" {
+                (keyed(work)) (hidden("back", "/step"))
+                label { "Hot part " input name="what" list="parts" maxlength="60" required autocomplete="off" placeholder="Q7"; }
+                datalist id="parts" { @for part in board.parts.rows() { option value=(part.reference) {} } }
+                button name="sort" value="hot" { "It got hot" }
+                button name="sort" value="smelt" formnovalidate { "It smelt of something burning" }
             }
         }
     }
@@ -373,6 +445,10 @@ pub fn summary(entry: &Entry) -> String {
             let figures = entry.readings.iter().map(|read| {
                 let value = read.value.unwrap_or_default();
                 match read.sort {
+                    Sort::Ohms if read.value.is_none() => {
+                        format!("{} to {} no reading", read.what, read.other)
+                    }
+                    Sort::Smelt => "it smelt of something burning".to_owned(),
                     Sort::Volts => format!("{} {}", read.what, dryjoint_units::Volts(value)),
                     Sort::Supply => format!("supply {}", dryjoint_units::Amps(value)),
                     Sort::Ohms => format!("{} to {} {}", read.what, read.other, dryjoint_units::Ohms(value)),

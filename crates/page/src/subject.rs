@@ -5,6 +5,7 @@ use dryjoint_board::{Access, Board, LineId, PartId, PartKind, PinId};
 use dryjoint_faults::{FaultId, Priors};
 use dryjoint_logic::Simulation;
 use dryjoint_procedure::{Action, Costs, Procedure, Resume, Study, resume};
+use dryjoint_records::Sort;
 use dryjoint_session::Session;
 use std::fmt::Write as _;
 
@@ -51,6 +52,11 @@ impl Subject {
     pub fn lamp(&self, reference: &str) -> Option<PartId> {
         let lamps = self.study.rig.lamps.iter().map(|(lamp, _)| *lamp);
         lamps.into_iter().find(|lamp| self.board().parts[*lamp].reference == reference)
+    }
+
+    /// A part by reference.
+    pub fn part(&self, reference: &str) -> Option<PartId> {
+        self.board().parts.iter().find(|(_, part)| part.reference == reference).map(|(id, _)| id)
     }
 
     /// A net by name.
@@ -124,9 +130,13 @@ impl Subject {
         actions.iter().map(|&action| self.costs.of(self.board(), action).0).sum()
     }
 
-    /// How long a measurement takes.
-    pub fn measure_seconds(&self, at_the_supply: bool) -> f64 {
-        if at_the_supply { GLANCE_SECONDS } else { PROBE_SECONDS }
+    /// How long a measurement takes, both leads counted.
+    pub fn measure_seconds(&self, sort: Sort) -> f64 {
+        match sort {
+            Sort::Supply => GLANCE_SECONDS,
+            Sort::Ohms => 2.0 * PROBE_SECONDS,
+            Sort::Volts | Sort::Lamp | Sort::Hot | Sort::Smelt | Sort::Sound => PROBE_SECONDS,
+        }
     }
 
     /// What each lamp of a good board does when its clock runs on from where a session stands: one value

@@ -9,7 +9,7 @@ use dryjoint_board::NetId;
 use dryjoint_faults::Fault;
 use dryjoint_picture::{BoardMap, Kind, Mark, Spot};
 use dryjoint_procedure::GroupId;
-use dryjoint_verdict::{Deed, Suspect};
+use dryjoint_verdict::{Deed, Suspect, Touch};
 use maud::{Markup, PreEscaped, html};
 use std::sync::Arc;
 
@@ -136,8 +136,21 @@ fn map(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
         label: format!("{} {good}", board.nets[net].name),
         title: format!("Hold the lead here: net {}, a good board {good}", board.nets[net].name),
     };
-    if let Task::Do(Deed::Volts { net, good, .. }) = page.task(work) {
-        marks.push(probe(net, good.map_or_else(String::new, |volts| volts.to_string())));
+    let lead = |touch: &Touch, colour: &str| Mark {
+        spot: touch.pins.first().map_or(Spot::Net(touch.net), |pin| Spot::Pin(*pin)),
+        kind: Kind::Probe,
+        label: format!("{} {colour}", board.nets[touch.net].name),
+        title: format!(
+            "Power off, meter on ohms: the {colour} lead here, net {}",
+            board.nets[touch.net].name
+        ),
+    };
+    match page.task(work) {
+        Task::Do(Deed::Volts { net, good, .. }) => {
+            marks.push(probe(net, good.map_or_else(String::new, |volts| volts.to_string())));
+        }
+        Task::Do(Deed::Ohms { red, black, .. }) => marks.extend([lead(&red, "red"), lead(&black, "black")]),
+        _ => {}
     }
     for (at, suspect) in told.iter().enumerate() {
         for &(fault, _) in &suspect.faults {

@@ -280,6 +280,9 @@ impl Stand {
     fn add(&mut self, subject: Subject, entry: &Entry, practice: bool) {
         match entry.kind {
             Kind::Look => self.look(subject, entry),
+            Kind::Measure if entry.readings.iter().any(|read| read.sort == Sort::Ohms) => {
+                self.without_power(subject, entry);
+            }
             Kind::Measure if entry.actions.is_empty() => self.readings(subject, entry),
             // Something was done before it was measured.
             Kind::Measure => self.look(subject, entry),
@@ -330,9 +333,24 @@ impl Stand {
         self.readings(subject, entry);
     }
 
+    /// Ohms: power is off from here on, and the procedure begins anew where it was on before.
+    fn without_power(&mut self, subject: Subject, entry: &Entry) {
+        let before = self.session.now();
+        if self.session.switch_off() != before {
+            self.lead.clear();
+            (self.in_order, self.passed) = (true, false);
+        }
+        self.readings(subject, entry);
+    }
+
     fn readings(&mut self, subject: Subject, entry: &Entry) {
         self.surprised |= entry.readings.iter().any(Read::is_odd);
-        let look = self.session.now();
+        let mut look = self.session.now();
+        // What smelt or got hot did so while power was on.
+        let powered = entry.readings.iter().any(|read| matches!(read.sort, Sort::Hot | Sort::Smelt));
+        if powered && self.session.is_off() {
+            look = self.session.looks().ids().rev().nth(1).unwrap_or(look);
+        }
         for seen in entry.readings.iter().filter_map(|read| seen(subject, read)) {
             self.session.observe(subject.board(), look, seen);
         }
@@ -341,16 +359,18 @@ impl Stand {
 
 /// What was read, as the verdict knows it; nothing where this board has no such thing.
 fn seen(subject: Subject, read: &Read) -> Option<Seen> {
-    let part = || {
-        let mut parts = subject.board().parts.iter();
-        parts.find(|(_, part)| part.reference == read.what).map(|(id, _)| id)
-    };
+    let part = || subject.part(&read.what);
     Some(match read.sort {
         Sort::Lamp => Seen::Lamp(part()?, sight_named(&read.sight)?),
         Sort::Volts => Seen::Volts(subject.net(&read.what)?, Volts(read.value?)),
         Sort::Supply => Seen::Supply(Amps(read.value?)),
-        Sort::Ohms => Seen::Ohms(subject.net(&read.what)?, subject.net(&read.other)?, Ohms(read.value?)),
+        // Without a value the meter showed no reading.
+        Sort::Ohms => {
+            let ohms = Ohms(read.value.unwrap_or(f64::INFINITY));
+            Seen::Ohms(subject.net(&read.what)?, subject.net(&read.other)?, ohms)
+        }
         Sort::Hot => Seen::Hot(part()?),
+        Sort::Smelt => Seen::Smelt,
         Sort::Sound => Seen::Sound(part()?),
     })
 }

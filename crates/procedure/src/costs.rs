@@ -20,11 +20,13 @@ pub struct Costs {
     pub lamp: f64,
     /// Switching the supply on and seeing it come up.
     pub power: f64,
+    /// Switching the supply off and waiting until the capacitors are empty.
+    pub off: f64,
 }
 
 impl Default for Costs {
     fn default() -> Self {
-        Self { jumper: 4.0, touch: 2.0, switch: 1.5, look: 1.5, lamp: 0.15, power: 10.0 }
+        Self { jumper: 4.0, touch: 2.0, switch: 1.5, look: 1.5, lamp: 0.15, power: 10.0, off: 8.0 }
     }
 }
 

@@ -101,13 +101,16 @@ pub enum Sort {
     Ohms,
     /// A part that got hot.
     Hot,
+    /// A smell of something burning.
+    Smelt,
     /// A part that was looked at closely and is as it should be.
     Sound,
 }
 
 impl Sort {
     /// All sorts.
-    pub const ALL: [Self; 6] = [Self::Lamp, Self::Volts, Self::Supply, Self::Ohms, Self::Hot, Self::Sound];
+    pub const ALL: [Self; 7] =
+        [Self::Lamp, Self::Volts, Self::Supply, Self::Ohms, Self::Hot, Self::Smelt, Self::Sound];
 
     /// The word for it.
     pub fn word(self) -> &'static str {
@@ -117,6 +120,7 @@ impl Sort {
             Self::Supply => "supply",
             Self::Ohms => "ohms",
             Self::Hot => "hot",
+            Self::Smelt => "smelt",
             Self::Sound => "sound",
         }
     }
@@ -133,7 +137,7 @@ impl Sort {
 pub struct Read {
     /// What sort of thing.
     pub sort: Sort,
-    /// The lamp, part or net by name; empty for the supply.
+    /// The lamp, part or net by name; empty for the supply and for a smell.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub what: String,
     /// The other net of a resistance.
@@ -142,7 +146,7 @@ pub struct Read {
     /// How a lamp looked: `lit`, `dark`, `dim`, `flickering`.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub sight: String,
-    /// The figure in volts, amperes or ohms.
+    /// The figure in volts, amperes or ohms; none where a meter on ohms shows no reading.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
     /// What a good board was expected to show at that moment, where it was known.
@@ -161,6 +165,11 @@ impl Read {
     pub fn figure(sort: Sort, what: impl Into<String>, value: f64) -> Self {
         let (other, sight, expected) = (String::new(), String::new(), String::new());
         Self { sort, what: what.into(), other, sight, value: Some(value), expected }
+    }
+
+    /// Something felt, smelt or looked at.
+    pub fn noticed(sort: Sort, what: impl Into<String>) -> Self {
+        Self { value: None, ..Self::figure(sort, what, 0.0) }
     }
 
     /// Whether it is a lamp that was not as expected.

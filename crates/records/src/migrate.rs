@@ -8,7 +8,8 @@ use rusqlite::Connection;
 use std::path::{Path, PathBuf};
 
 /// Every migration in order; what was released is never edited, only added to.
-pub(crate) const MIGRATIONS: &[&str] = &["
+pub(crate) const MIGRATIONS: &[&str] = &[
+    "
 CREATE TABLE unit (
     id INTEGER PRIMARY KEY,
     board TEXT NOT NULL,
@@ -53,7 +54,25 @@ CREATE TABLE reading (
     expected TEXT NOT NULL
 ) STRICT;
 CREATE INDEX reading_entry ON reading (entry);
-"];
+",
+    "
+-- A smell is a reading too: the table with one more word in its check, in place of the other.
+CREATE TABLE reading_anew (
+    id INTEGER PRIMARY KEY,
+    entry INTEGER NOT NULL REFERENCES entry,
+    sort TEXT NOT NULL CHECK (sort IN ('lamp', 'volts', 'supply', 'ohms', 'hot', 'smelt', 'sound')),
+    what TEXT NOT NULL,
+    other TEXT NOT NULL,
+    sight TEXT NOT NULL,
+    value REAL,                 -- none where a meter on ohms shows no reading
+    expected TEXT NOT NULL
+) STRICT;
+INSERT INTO reading_anew SELECT id, entry, sort, what, other, sight, value, expected FROM reading;
+DROP TABLE reading;
+ALTER TABLE reading_anew RENAME TO reading;
+CREATE INDEX reading_entry ON reading (entry);
+",
+];
 
 /// Brings a file up to the last of `migrations`; returns the copy made before, if one was.
 pub(crate) fn migrate(

@@ -370,12 +370,42 @@ mod tests {
         let longer = [MIGRATIONS, &["ALTER TABLE unit ADD COLUMN shelf TEXT"]].concat();
         let store = Store::open_with(&file, &longer).unwrap();
         let copy = store.backup().unwrap().to_owned();
-        assert_eq!(copy, file.with_file_name("records.db.version-1"));
+        assert_eq!(copy, file.with_file_name(format!("records.db.version-{}", MIGRATIONS.len())));
         store.connection.query_row("SELECT shelf FROM unit", [], |_| Ok(())).unwrap();
         let before = Store::open_with(&copy, MIGRATIONS).unwrap();
         assert_eq!(before.units().unwrap()[0].serial, "7");
         drop((store, before));
         assert!(matches!(Store::open(&file), Err(StoreError::Newer { .. })), "an older program keeps off");
+    }
+
+    /// A file of the first version, which knew no smell, comes through whole and learns it.
+    #[test]
+    fn a_file_that_knew_no_smell_is_read_and_takes_one() {
+        let file = folder("smell").join("records.db");
+        let mut store = Store::open_with(&file, &MIGRATIONS[..1]).unwrap();
+        let unit = store.unit("address", "7", None, Millis(1)).unwrap();
+        let session = store.begin(unit, "key", "mark", Millis(1)).unwrap();
+        let mut looked = Entry::new("a", Millis(2), Kind::Look);
+        looked.readings = vec![Read::lamp("DS1", "dark", "lit"), Read::lamp("DS2", "lit", "lit")];
+        let mut measured = Entry::new("b", Millis(3), Kind::Measure);
+        measured.readings = vec![Read::figure(Sort::Volts, "A", 3.3), Read::figure(Sort::Supply, "", 0.1)];
+        let mut smelt = Entry::new("c", Millis(4), Kind::Measure);
+        smelt.readings = vec![Read::noticed(Sort::Smelt, ""), Read::noticed(Sort::Hot, "Q1")];
+        store.keep(session, 0, &looked).unwrap();
+        store.keep(session, 1, &measured).unwrap();
+        assert!(store.keep(session, 2, &smelt).is_err(), "the first version had no word for it");
+        drop(store);
+        let mut store = Store::open(&file).unwrap();
+        assert_eq!(store.backup(), Some(&*file.with_file_name("records.db.version-1")));
+        assert_eq!(store.entries(session).unwrap(), [looked.clone(), measured.clone()]);
+        assert_eq!(store.keep(session, 2, &smelt).unwrap(), Kept::Taken);
+        assert_eq!(store.entries(session).unwrap(), [looked, measured, smelt]);
+        let unknown = "INSERT INTO reading (entry, sort, what, other, sight, expected) VALUES (1, 'taste', '', '', '', '')";
+        assert!(store.connection.execute(unknown, []).is_err(), "no other word is let in");
+        let orphan = "INSERT INTO reading (entry, sort, what, other, sight, expected) VALUES (99, 'lamp', '', '', '', '')";
+        assert!(store.connection.execute(orphan, []).is_err(), "a reading still belongs to an entry");
+        drop(store);
+        Store::open(&file).unwrap();
     }
 
     #[test]

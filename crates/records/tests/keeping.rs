@@ -35,6 +35,8 @@ fn an_entry_comes_back_as_it_was_kept_and_only_once() {
     let (mut store, session) = begun("once.db", None);
     let mut measured = Entry::new("b", Millis(20), Kind::Measure);
     measured.readings = vec![Read::figure(Sort::Volts, "BIT0.q", 3.42), Read::figure(Sort::Supply, "", 0.21)];
+    let no_reading = Read { other: "GND".into(), ..Read::noticed(Sort::Ohms, "BIT0.q") };
+    measured.readings.extend([no_reading, Read::noticed(Sort::Smelt, "")]);
     assert_eq!(store.keep(session, 0, &look("a", 10)).unwrap(), Kept::Taken);
     assert_eq!(store.keep(session, 0, &look("a", 10)).unwrap(), Kept::Known, "sent again after a crash");
     assert_eq!(store.keep(session, 0, &look("c", 11)).unwrap(), Kept::Late, "from a tab that saw less");
@@ -96,6 +98,7 @@ fn both_forms_carry_everything_into_another_store() {
     undo.about = "a".into();
     let mut note = Entry::new("n", Millis(40), Kind::Note);
     note.text = "a comma, a \"quote\"\nand a second line; µ".into();
+    note.readings = vec![Read::noticed(Sort::Smelt, ""), Read::noticed(Sort::Ohms, "A")];
     for (after, entry) in [look("a", 10), undo, note].iter().enumerate() {
         store.keep(session, after, entry).unwrap();
     }

@@ -12,4 +12,4 @@ mod wiring;
 pub use reading::{Misreads, Reading, ReadingId, Seen, Sight};
 pub use record::{Look, LookId, Session};
 pub use unit::Unit;
-pub use wiring::{Wiring, resistance};
+pub use wiring::{Dead, Wiring, resistance};

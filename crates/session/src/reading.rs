@@ -47,7 +47,8 @@ pub enum Seen {
     Volts(NetId, Volts),
     /// The current that the supply shows.
     Supply(Amps),
-    /// A meter's ohms between two nets, with power off.
+    /// A meter's ohms between two nets, with power off: the red lead on the first, the black one on the
+    /// other. Infinite where the meter shows no reading.
     Ohms(NetId, NetId, Ohms),
     /// A part got hot.
     Hot(PartId),
@@ -55,6 +56,13 @@ pub enum Seen {
     Smelt,
     /// A part was looked at closely, its joints too, and is as it should be.
     Sound(PartId),
+}
+
+impl Seen {
+    /// Whether it can be seen or measured only while the board has power.
+    pub fn needs_power(self) -> bool {
+        matches!(self, Self::Lamp(..) | Self::Volts(..) | Self::Supply(_))
+    }
 }
 
 /// A reading.

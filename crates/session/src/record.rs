@@ -36,6 +36,7 @@ pub struct Session {
     pub misreads: Misreads,
     looks: Table<LookId, Look>,
     readings: Table<ReadingId, Kept>,
+    off: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -49,7 +50,7 @@ impl Session {
     pub fn new(unit: impl Into<String>) -> Self {
         let mut looks = Table::new();
         looks.push(Look { step: None, power: true, actions: Vec::new() });
-        Self { unit: unit.into(), misreads: Misreads::default(), looks, readings: Table::new() }
+        Self { unit: unit.into(), misreads: Misreads::default(), looks, readings: Table::new(), off: false }
     }
 
     /// A session that goes on after a repair as if `done` were the last step made: power comes on, nothing
@@ -74,12 +75,37 @@ impl Session {
 
     /// The hands do something, a step of the procedure or not; the look that follows.
     pub fn act(&mut self, step: Option<StepId>, actions: &[Action]) -> LookId {
+        self.off = false;
         self.looks.push(Look { step, power: false, actions: actions.to_vec() })
     }
 
     /// Every jumper comes off, the supply is switched off and on again.
     pub fn start_afresh(&mut self) -> LookId {
+        if std::mem::take(&mut self.off) {
+            return self.now();
+        }
         self.looks.push(Look { step: None, power: true, actions: Vec::new() })
+    }
+
+    /// Every jumper comes off and the supply is switched off, so that ohms can be measured. What the latches
+    /// held is lost: the look is that of the board as power will bring it up, and no new one where power
+    /// is off already or nothing was yet done with it.
+    pub fn switch_off(&mut self) -> LookId {
+        let now = self.now();
+        let at_now = |kept: &&Kept| kept.reading.look == now;
+        let mut here = self.readings.rows().iter().filter(at_now).map(|kept| kept.reading.seen);
+        let row = &self.looks[now];
+        let untouched = row.power && row.actions.is_empty() && here.all(|seen| !seen.needs_power());
+        self.off = true;
+        if untouched {
+            return now;
+        }
+        self.looks.push(Look { step: None, power: true, actions: Vec::new() })
+    }
+
+    /// Whether power is off since something was measured without it.
+    pub fn is_off(&self) -> bool {
+        self.off
     }
 
     /// The last step made in the procedure's order since power last came on. A step made out of order
@@ -113,6 +139,7 @@ impl Session {
             let fresh = self.looks[now].power && self.looks[now].step.is_none();
             // The first step is a look at the board as it came up.
             at = Some(if row.actions.is_empty() && fresh {
+                self.off = false;
                 self.mark(now, id);
                 now
             } else {
@@ -144,6 +171,9 @@ impl Session {
             return (None, notices);
         }
         notices.extend(self.contradiction(board, look, seen, None));
+        if look == self.now() && seen.needs_power() {
+            self.off = false;
+        }
         let misread = self.misreads.of(seen);
         let reading = Reading { look, seen, misread };
         (Some(self.readings.push(Kept { reading, withdrawn: false })), notices)

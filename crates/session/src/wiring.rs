@@ -4,18 +4,12 @@
 //! hand reaches nothing, and where the plug sits one pin off it reaches the neighbour.
 
 use dryjoint_board::{Access, Board, LineId, NetId, PartId, PartKind, PinId, Supply};
-use dryjoint_circuit::{GROUND, Network, NoSolution, NodeId, Solver, Spot};
+use dryjoint_circuit::{GROUND, Network, NoSolution, NodeId, Solution, Solver, Spot};
 use dryjoint_faults::Fault;
 use dryjoint_faults::apply::{apply, shifted};
 use dryjoint_faults::kinds::shifted::Way;
 use dryjoint_logic::Extracted;
-use dryjoint_units::{Ohms, Volts};
-
-/// The voltage at which a meter's resistance range probes, too low to wake a junction.
-const PROBE: Volts = Volts(0.2);
-
-/// Above this a meter shows no reading.
-const OPEN: Ohms = Ohms(20e6);
+use dryjoint_units::Ohms;
 
 /// The circuit of one unit: its faults built in, its clock source taken out, nothing tied.
 #[derive(Clone, Debug)]
@@ -137,31 +131,33 @@ fn cut_supply(board: &Board, pin: PinId, network: &mut Network) {
     }
 }
 
-/// What a meter shows between two nets of an unpowered network; nothing where it shows no reading.
+/// A network without power and every lead taken away, for a meter on ohms.
+#[derive(Clone, Debug)]
+pub struct Dead {
+    network: Network,
+    at_rest: Solution,
+}
+
+impl Dead {
+    /// A bare network ([`Wiring::bare`]) with the supply unplugged.
+    pub fn new(solver: &mut Solver, bare: &Network) -> Result<Self, NoSolution> {
+        let network = bare.unpowered();
+        let at_rest = solver.solve(&network)?;
+        Ok(Self { network, at_rest })
+    }
+
+    /// What a meter shows between two nets, its red lead on `red`; nothing where it shows no reading.
+    pub fn ohms(&self, solver: &mut Solver, red: NetId, black: NetId) -> Result<Option<Ohms>, NoSolution> {
+        solver.ohms(&self.network, &self.at_rest, red, black)
+    }
+}
+
+/// The same for one measurement.
 pub fn resistance(
     solver: &mut Solver,
     bare: &Network,
-    a: NetId,
-    b: NetId,
+    red: NetId,
+    black: NetId,
 ) -> Result<Option<Ohms>, NoSolution> {
-    let mut network = bare.clone();
-    let sources: Vec<NodeId> = network.nodes().map(|(node, _)| node).collect();
-    for node in sources {
-        network.let_go(node);
-    }
-    let (Some(from), Some(to)) = (network.find(a), network.find(b)) else { return Ok(None) };
-    if from == to {
-        return Ok(Some(Ohms(0.0)));
-    }
-    if from != GROUND && to != GROUND {
-        // Neither lead is on ground, which then finds its own voltage.
-        let at_rest = solver.solve(&network)?;
-        return solver.ohms(&network, &at_rest, from, to);
-    }
-    let from = if from == GROUND { to } else { from };
-    network.ideal(from, PROBE);
-    let solution = solver.solve(&network)?;
-    let amps = solution.deliveries().iter().find(|delivery| delivery.node == from).map_or(0.0, |d| d.amps.0);
-    let ohms = Ohms(PROBE.0 / amps);
-    Ok((amps > 0.0 && ohms < OPEN).then_some(ohms))
+    Dead::new(solver, bare)?.ohms(solver, red, black)
 }

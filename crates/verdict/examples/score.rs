@@ -238,6 +238,9 @@ impl Scorer<'_, '_, '_> {
         for _ in 0..MOST_DEEDS {
             let Some(next) = inquiry.next(self.procedure, &self.costs, &session, &verdict) else { break };
             seconds += next.seconds.0;
+            if session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
+                unit.wake();
+            }
             match &next.deed {
                 Deed::Look { step, actions: hands, .. } => {
                     hands.iter().for_each(|&action| unit.act(action));
@@ -253,6 +256,9 @@ impl Scorer<'_, '_, '_> {
                         actions += hands.len();
                         session.act(None, hands);
                         inquiry.weigh(&session);
+                    }
+                    if matches!(deed, Deed::Ohms { .. }) {
+                        session.switch_off();
                     }
                     let Some(seen) = inquiry.foretell(&session, Some(fault), deed) else { break };
                     session.observe(study.extracted.shape.board, session.now(), seen);
@@ -316,19 +322,31 @@ fn place(verdict: &Verdict, group: GroupId) -> Option<usize> {
 /// A unit in the lanes: the first faulty lane carries the faults.
 struct Unit<'s, 'e, 'b> {
     study: &'s Study<'e, 'b>,
+    truth: Vec<GroupId>,
     machine: Machine<'s>,
     misread: f64,
     draws: Draws,
 }
 
+/// The lanes as power comes on.
+fn awake<'s>(study: &'s Study, truth: &[GroupId]) -> Machine<'s> {
+    let behaviours = truth.iter().map(|&group| &study.groups[group].behaviour).collect();
+    let mut machine = Machine::with(&study.program, &[behaviours]);
+    study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
+    machine.settle();
+    machine
+}
+
 impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
     fn new(study: &'s Study<'e, 'b>, truth: &[GroupId], misread: f64) -> Self {
-        let behaviours = truth.iter().map(|&group| &study.groups[group].behaviour).collect();
-        let mut machine = Machine::with(&study.program, &[behaviours]);
-        study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-        machine.settle();
         let seed = truth.iter().fold(1, |seed, group| seed * 10_007 + group.index() as u64);
-        Self { study, machine, misread, draws: Draws::new(seed) }
+        let machine = awake(study, truth);
+        Self { study, truth: truth.to_vec(), machine, misread, draws: Draws::new(seed) }
+    }
+
+    /// Power comes on again, nothing tied.
+    fn wake(&mut self) {
+        self.machine = awake(self.study, &self.truth);
     }
 
     fn act(&mut self, action: Action) {

@@ -7,6 +7,7 @@
 
 use crate::chance::{self, OpenRun, departures, log_sum};
 use crate::lean::settled;
+use crate::passive::Passive;
 use crate::point::Points;
 use crate::posterior::Posterior;
 use crate::suspect::Verdict;
@@ -56,6 +57,8 @@ pub struct Inquiry<'s, 'e, 'b> {
     pub(crate) short: Option<Teller<'s, 'e, 'b>>,
     /// The likeliest few, to try what a meter would show elsewhere.
     pub(crate) ahead: Option<Teller<'s, 'e, 'b>>,
+    /// What ohms would be estimated at anywhere.
+    pub(crate) passive: Option<Passive>,
     /// What the last verdict came from.
     pub(crate) posterior: Option<Posterior>,
 }
@@ -121,6 +124,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             unlisted,
             short: None,
             ahead: None,
+            passive: None,
             posterior: None,
         }
     }

@@ -9,6 +9,7 @@ mod lean;
 mod meter;
 mod next;
 mod pairs;
+mod passive;
 mod point;
 mod posterior;
 mod reach;
@@ -16,6 +17,6 @@ mod suspect;
 mod tell;
 
 pub use inquiry::{Inquiry, weigh};
-pub use next::{Deed, Next, Outcome, Sign};
+pub use next::{Deed, Next, Outcome, Sign, Touch};
 pub use pairs::{Pair, Pairs, Triple};
 pub use suspect::{Cause, Doubt, Suspect, Verdict};

@@ -4,6 +4,7 @@
 use crate::Inquiry;
 use crate::chance::measured;
 use crate::next::Deed;
+use crate::passive::{Change, Passive};
 use crate::point::{Point, Whose};
 use crate::posterior::Posterior;
 use crate::suspect::Suspect;
@@ -37,13 +38,21 @@ pub(crate) fn amps_spread(amps: f64) -> f64 {
     0.003 + 0.05 * amps.abs()
 }
 
+/// What junctions leak at the volts of a meter on ohms comes to more than this.
+const LEAKS: Ohms = Ohms(300e3);
+
 /// The spread of a resistance's logarithm.
-const OHMS_SPREAD: f64 = 0.1;
+pub(crate) const OHMS_SPREAD: f64 = 0.1;
 
 /// A resistance on the scale on which it is compared: its logarithm, with an ohm for leads and clips, whose
 /// own resistance nobody knows (judgement).
-fn size(ohms: Ohms) -> f64 {
+pub(crate) fn size(ohms: Ohms) -> f64 {
     (ohms.0.max(0.0) + 1.0).ln()
+}
+
+/// The resistance of that size.
+pub(crate) fn of_size(size: f64) -> Ohms {
+    Ohms((size.exp() - 1.0).max(0.0))
 }
 
 /// The power at which a finger calls a small part hot half the time. A transistor's case warms by about
@@ -118,12 +127,32 @@ impl Inquiry<'_, '_, '_> {
                 }
                 Seen::Ohms(a, b, _) => {
                     let whose: Vec<Whose> = who.iter().map(|&(whose, _)| whose).collect();
-                    self.points.solve_ohms(self.study, a, b, &whose);
+                    self.solve_ohms(&[(a, b)], &whose);
                 }
                 Seen::Lamp(..) | Seen::Sound(_) => {}
             }
         }
         self.points.len() > before
+    }
+
+    /// Solves ohms between pairs of nets, red and black. Where a good board's figure is far below what
+    /// junctions leak, a fault that changes nothing there leaves it as it is, and is not solved.
+    pub(crate) fn solve_ohms(&mut self, pairs: &[(NetId, NetId)], who: &[Whose]) {
+        let board = self.study.extracted.shape.board;
+        self.points.solve_ohms(self.study, pairs, &[None]);
+        let passive = self.passive.get_or_insert_with(|| Passive::new(board));
+        passive.learn(&pairs.iter().flat_map(|&(red, black)| [red, black]).collect::<Vec<_>>());
+        for &(red, black) in pairs {
+            let good = self.points.ohms(None, red, black).flatten().filter(|ohms| *ohms < LEAKS);
+            let Some(good) = good else { continue };
+            for fault in who.iter().flatten() {
+                let change = Change::of(board, &self.study.faults[*fault]);
+                if !change.is_some_and(|change| passive.matters(red, black, &change)) {
+                    self.points.presume_ohms(Some(*fault), red, black, Some(good));
+                }
+            }
+        }
+        self.points.solve_ohms(self.study, pairs, who);
     }
 
     /// What a fault would have the meter show, where it was solved.
@@ -173,6 +202,12 @@ impl Inquiry<'_, '_, '_> {
                 self.points.allow(1);
                 self.points.solve(self.study, &self.teller, look, &[(fault, lane)]);
                 Some(Seen::Supply(self.points.get(fault, look)?.supply()))
+            }
+            Deed::Ohms { ref red, ref black, .. } => {
+                let (red, black) = (red.net, black.net);
+                self.points.solve_ohms(self.study, &[(red, black)], &[fault]);
+                let ohms = self.points.ohms(fault, red, black)?;
+                Some(Seen::Ohms(red, black, ohms.unwrap_or(Ohms(f64::INFINITY))))
             }
         }
     }
@@ -233,7 +268,7 @@ impl Inquiry<'_, '_, '_> {
     }
 
     /// Whether a fault's parts have a pin on each of two nets.
-    fn lies_between(&self, whose: Whose, a: NetId, b: NetId) -> bool {
+    pub(crate) fn lies_between(&self, whose: Whose, a: NetId, b: NetId) -> bool {
         let board = self.study.extracted.shape.board;
         let Some(fault) = whose.map(|fault| &self.study.faults[fault]) else { return false };
         let at: Vec<NetId> = match *fault {

@@ -12,7 +12,7 @@ use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::Study;
-use dryjoint_session::{Wiring, resistance};
+use dryjoint_session::{Dead, Wiring};
 use dryjoint_units::{Amps, Ohms, Volts, Watts};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -194,22 +194,34 @@ impl Points {
         self.at.extend(wanted.into_iter().zip(solved).map(|((whose, _), point)| ((whose, look), point)));
     }
 
-    /// Solves the resistances between two nets that are not known yet.
-    pub fn solve_ohms(&mut self, study: &Study, a: NetId, b: NetId, who: &[Whose]) {
+    /// Takes a resistance for known: that of the good board, where nothing between the leads is another.
+    pub fn presume_ohms(&mut self, whose: Whose, a: NetId, b: NetId, ohms: Option<Ohms>) {
+        self.ohms.entry((self.stand_in(whose), a, b)).or_insert(Some(ohms));
+    }
+
+    /// Solves the resistances between pairs of nets, red and black, that are not known yet.
+    pub fn solve_ohms(&mut self, study: &Study, pairs: &[(NetId, NetId)], who: &[Whose]) {
         let mut fresh = BTreeSet::new();
-        let wanted: Vec<Whose> = who
+        let wanted: Vec<(Whose, Vec<(NetId, NetId)>)> = who
             .iter()
             .map(|&whose| self.stand_in(whose))
-            .filter(|&whose| !self.ohms.contains_key(&(whose, a, b)) && fresh.insert(whose))
+            .filter(|&whose| fresh.insert(whose))
+            .map(|whose| {
+                let unknown = |&&(a, b): &&(NetId, NetId)| !self.ohms.contains_key(&(whose, a, b));
+                (whose, pairs.iter().filter(unknown).copied().collect::<Vec<_>>())
+            })
+            .filter(|(_, pairs)| !pairs.is_empty())
             .collect();
-        let solved: Vec<Option<Option<Ohms>>> = wanted
+        let solved: Vec<Vec<Option<Option<Ohms>>>> = wanted
             .par_iter()
-            .map_init(Solver::default, |solver, &whose| {
-                let wiring = wiring(study, whose);
-                resistance(solver, wiring.bare(), a, b).ok()
+            .map_init(Solver::default, |solver, (whose, pairs)| {
+                let dead = Dead::new(solver, wiring(study, *whose).bare()).ok();
+                pairs.iter().map(|&(a, b)| dead.as_ref()?.ohms(solver, a, b).ok()).collect()
             })
             .collect();
-        self.ohms.extend(wanted.into_iter().zip(solved).map(|(whose, ohms)| ((whose, a, b), ohms)));
+        for ((whose, pairs), found) in wanted.into_iter().zip(solved) {
+            self.ohms.extend(pairs.into_iter().zip(found).map(|((a, b), ohms)| ((whose, a, b), ohms)));
+        }
     }
 }
 

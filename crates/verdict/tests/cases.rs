@@ -68,7 +68,10 @@ fn take(board: &Board, text: &str) -> (Session, Vec<Notice>) {
             }
             ["volts", name, volts] => vec![Seen::Volts(net(board, name), Volts(number(volts)))],
             ["supply", amps] => vec![Seen::Supply(Amps(number(amps)))],
-            ["ohms", a, b, ohms] => vec![Seen::Ohms(net(board, a), net(board, b), Ohms(number(ohms)))],
+            ["ohms", a, b, ohms] => {
+                session.switch_off();
+                vec![Seen::Ohms(net(board, a), net(board, b), Ohms(number(ohms)))]
+            }
             ["sound", name] => vec![Seen::Sound(part(board, name))],
             ["hot", name] => vec![Seen::Hot(part(board, name))],
             ["smelt"] => vec![Seen::Smelt],
@@ -112,6 +115,8 @@ fn outcome(study: &Study, outcome: &Outcome) -> String {
         }
         Sign::Volts(least, most) => format!("{:.2} to {:.2} V", least.0, most.0),
         Sign::Amps(least, most) => format!("{:.1} to {:.1} mA", least.0 * 1e3, most.0 * 1e3),
+        Sign::Ohms(least, most) => format!("{least} to {most}"),
+        Sign::Open => "no reading".to_owned(),
     };
     let mut who = faults(study, &outcome.faults);
     if outcome.good {
@@ -124,7 +129,8 @@ fn deed(study: &Study, next: &Next) -> String {
     let board = study.extracted.shape.board;
     let what = match &next.deed {
         Deed::Look { actions, .. } => {
-            let words: Vec<String> = actions.iter().map(|action| action.words(board)).collect();
+            let words = actions.iter().map(|action| action.words(board));
+            let words: Vec<String> = words.chain(["look".to_owned()]).collect();
             words.join(", ")
         }
         Deed::Volts { actions, net, pins, .. } => {
@@ -135,8 +141,17 @@ fn deed(study: &Study, next: &Next) -> String {
             format!("{first}measure `{}`{at}", board.nets[*net].name)
         }
         Deed::Supply { .. } => "read the supply's current".to_owned(),
+        Deed::Ohms { red, black, .. } => {
+            format!("ohms from `{}` to `{}`", board.nets[red.net].name, board.nets[black.net].name)
+        }
     };
-    format!("{what} ({:.0} s, {:.2} bits)", next.seconds.0, next.bits)
+    let power = match (&next.deed, next.off) {
+        (Deed::Ohms { .. }, false) => "power off, ",
+        (Deed::Ohms { .. }, true) | (_, false) => "",
+        (_, true) => "power on, ",
+    };
+    let after = if next.after.0 > 0.0 { format!(" and {:.0} s back", next.after.0) } else { String::new() };
+    format!("{power}{what} ({:.0} s{after}, {:.2} bits)", next.seconds.0, next.bits)
 }
 
 fn told(

@@ -13,6 +13,7 @@ use dryjoint_ids::Id;
 use dryjoint_logic::extract;
 use dryjoint_procedure::{Costs, Procedure, Study};
 use dryjoint_session::{LookId, Seen, Session, Unit};
+use dryjoint_units::Ohms;
 use dryjoint_verdict::{Deed, Inquiry, Verdict};
 use std::time::{Duration, Instant};
 
@@ -57,6 +58,9 @@ fn hunt(study: &Study, procedure: &Procedure, fault: FaultId) -> Hunt {
         hunt.advising.push(start.elapsed());
         let Some(next) = next else { break };
         hunt.seconds += next.seconds.0;
+        if session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
+            unit = Unit::new(study.extracted, &[study.faults[fault]], 1).expect("it comes up");
+        }
         let seen = match next.deed {
             Deed::Look { step, actions, .. } => {
                 for &action in &actions {
@@ -79,6 +83,11 @@ fn hunt(study: &Study, procedure: &Procedure, fault: FaultId) -> Hunt {
                 Seen::Volts(net, unit.volts(net).expect("a net"))
             }
             Deed::Supply { .. } => Seen::Supply(unit.supply()),
+            Deed::Ohms { red, black, .. } => {
+                session.switch_off();
+                let ohms = unit.ohms(red.net, black.net).expect("a point is found");
+                Seen::Ohms(red.net, black.net, ohms.unwrap_or(Ohms(f64::INFINITY)))
+            }
         };
         session.observe(board, session.now(), seen);
         hunt.measurements += 1;

@@ -3,10 +3,11 @@
 //! The program says what the hands do, the person types what differs. Each answer is a reading as a file of
 //! readings has it; what was answered before can be changed by its number, and everything follows.
 
+use crate::action::{Action as Written, OnOff};
 use crate::board_text::BoardText;
 use crate::exit::Failure;
-use crate::readings::{Gathered, Reading, Readings, gather, items, resolve};
-use crate::{names, next_text, render, verdict_text};
+use crate::readings::{Between, Gathered, Reading, Readings, gather, items, resolve};
+use crate::{names, next_text, verdict_text};
 use dryjoint_faults::Priors;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Action, Costs, Procedure, Study};
@@ -19,6 +20,7 @@ Enter          every lamp is as it should be
 DS3 dark       what differs; lamps not named are as they should be
 only DS3 dark  nothing else was looked at
 3.4V, 210mA    what the meter or the supply shows, where that was asked
+22k, open      what the meter shows on ohms; `open` where it shows no reading
 2: DS3 lit     answer 2 was wrong, this is right; `2:` alone takes it back
 repaired Q17   what was mended or exchanged; the steps go on where that can show
 why            the suspects so far
@@ -111,7 +113,7 @@ fn ask(
         return Ok(());
     };
     let form = next_text::document(study, next);
-    write!(out, "{}", render::heading(&format!("{number}, about {:.0} s", form.seconds)))?;
+    write!(out, "{}", next_text::heading(&number.to_string(), &form))?;
     if let Deed::Look { actions, .. } = &next.deed
         && actions.is_empty()
     {
@@ -151,17 +153,22 @@ fn said(
             return Ok(Said::Instead(at, None));
         }
         let (step, actions) = (before.step, before.actions.clone());
-        let reading = Reading { step, actions, ..lamps(seen.trim())? };
+        let reading = Reading { step, actions, ..instead(before, seen.trim())? };
         return Ok(Said::Instead(at, Some(Box::new(reading))));
     }
     let Some(next) = next else {
         return Err("nothing was asked; type `repaired …`, `why` or `end`".to_owned());
     };
+    Ok(Said::Reading(Box::new(answer(study, session, next, line)?)))
+}
+
+/// The reading that answers what was asked.
+fn answer(study: &Study, session: &Session, next: &Next, line: &str) -> Result<Reading, String> {
     let board = study.extracted.shape.board;
     let figure = !line.is_empty() && !line.contains(' ');
     let written =
         |actions: &[Action]| actions.iter().flat_map(|action| names::written(board, *action)).collect();
-    let reading = match &next.deed {
+    Ok(match &next.deed {
         Deed::Look { step, actions, .. } => {
             let following = session.done().map_or(0, |done| done.index() + 1);
             let in_order = step.filter(|step| step.index() == following);
@@ -183,13 +190,46 @@ fn said(
         Deed::Supply { .. } if figure => {
             Reading { actions: Some(Vec::new()), ..items(&format!("supply {line}"))? }
         }
+        Deed::Ohms { red, black, .. } if figure || line == "no reading" => {
+            let value = if figure { line } else { "open" };
+            let names = [red, black].map(|touch| board.nets[touch.net].name.as_str());
+            Reading {
+                actions: Some(power_off()),
+                ..items(&format!("ohms {} {} {value}", names[0], names[1]))?
+            }
+        }
+        Deed::Ohms { .. } if line.is_empty() => {
+            return Err(
+                "type what the meter shows, such as 22k, or `open` where it shows no reading".to_owned()
+            );
+        }
         Deed::Volts { .. } | Deed::Supply { .. } if line.is_empty() => {
             return Err("type what the meter shows, such as 3.4V or 210mA".to_owned());
         }
         Deed::Volts { actions, .. } => Reading { actions: Some(written(actions)), ..items(line)? },
         Deed::Supply { .. } => Reading { actions: Some(Vec::new()), ..items(line)? },
-    };
-    Ok(Said::Reading(Box::new(reading)))
+        Deed::Ohms { .. } => Reading { actions: Some(power_off()), ..items(line)? },
+    })
+}
+
+fn power_off() -> Vec<Written> {
+    vec![Written::Power { to: OnOff::Off }]
+}
+
+/// What takes the place of an answer: lamps where those were looked at, else what was measured.
+fn instead(before: &Reading, line: &str) -> Result<Reading, String> {
+    let figure = !line.contains(' ');
+    if let ([Between { nets: [a, b], .. }], true) = (&before.ohms[..], figure) {
+        return items(&format!("ohms {a} {b} {line}"));
+    }
+    if before.supply_amps.is_some() && figure {
+        return items(&format!("supply {line}"));
+    }
+    if let (Some(net), true) = (before.volts.keys().next(), figure) {
+        return items(&format!("{net} {line}"));
+    }
+    let looked = before.rest_as_expected || !before.lamps.is_empty() || !before.groups.is_empty();
+    if looked { lamps(line) } else { items(line) }
 }
 
 /// What was seen at a look: lamps that are not named are as expected, but for `only`.

@@ -66,8 +66,8 @@ pub fn run(text: &BoardText, asked: &Find, out: &mut impl Write) -> Result<Exit,
             write!(out, "{}", next_text::resumed(text.board(), resume, form))?;
         }
         if let (Some(next), Some(form)) = (&next, &document.next) {
-            let heading = format!("Next, about {:.0} s", form.seconds);
-            write!(out, "{}{}", render::heading(&heading), next_text::deed(text.board(), next))?;
+            let heading = next_text::heading("Next", form);
+            write!(out, "{heading}{}", next_text::deed(text.board(), next))?;
             write!(out, "{}", next_text::outcomes(form))?;
         }
     }

@@ -17,6 +17,7 @@ use dryjoint_faults::{FaultId, Priors};
 use dryjoint_logic::extract;
 use dryjoint_procedure::{Costs, Coverage, Procedure, StepId, Study};
 use dryjoint_session::{LookId, Seen as Noted, Session, Sight, Unit};
+use dryjoint_units::Ohms;
 use dryjoint_verdict::{Deed, Inquiry, Next};
 use std::io::Write;
 
@@ -52,6 +53,8 @@ pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
         procedure: &procedure,
         plan: &plan,
         inquiry: Inquiry::new(&study, &priors),
+        hidden,
+        number,
         unit,
         session: Session::new(format!("virtual {number}")),
         odd: Vec::new(),
@@ -96,6 +99,8 @@ struct Work<'s, 'e, 'b> {
     procedure: &'s Procedure,
     plan: &'s Plan,
     inquiry: Inquiry<'s, 'e, 'b>,
+    hidden: FaultId,
+    number: u64,
     unit: Unit<'b>,
     session: Session,
     odd: Vec<Odd>,
@@ -136,7 +141,7 @@ impl<'s> Work<'s, '_, '_> {
             let next = self.inquiry.next(self.procedure, &Costs::default(), &self.session, &verdict);
             let Some(next) = next else { return self.tell_verdict(document, out) };
             let form = next_text::document(self.study, &next);
-            writeln!(out, "{}", render::heading(&format!("Next, about {:.0} s", form.seconds)).trim_end())?;
+            writeln!(out, "{}", next_text::heading("Next", &form).trim_end())?;
             write!(out, "{}", next_text::deed(self.board(), &next))?;
             write!(out, "{}", next_text::outcomes(&form))?;
             self.carry_out(&next, out)?;
@@ -153,6 +158,10 @@ impl<'s> Work<'s, '_, '_> {
     /// Does the next thing on the unit and takes the reading.
     fn carry_out(&mut self, next: &Next, out: &mut impl Write) -> Result<(), Failure> {
         let board = self.board();
+        if next.off && !matches!(next.deed, Deed::Ohms { .. }) {
+            self.unit = Unit::new(self.study.extracted, &[self.study.faults[self.hidden]], self.number)
+                .map_err(|failure| unsolved(&failure))?;
+        }
         let seen = match &next.deed {
             Deed::Look { step, actions, .. } => {
                 for &action in actions {
@@ -173,11 +182,18 @@ impl<'s> Work<'s, '_, '_> {
                 self.unit.volts(*net).map(|volts| Noted::Volts(*net, volts))
             }
             Deed::Supply { .. } => Some(Noted::Supply(self.unit.supply())),
+            Deed::Ohms { red, black, .. } => {
+                self.session.switch_off();
+                let ohms = self.unit.ohms(red.net, black.net).map_err(|failure| unsolved(&failure))?;
+                Some(Noted::Ohms(red.net, black.net, ohms.unwrap_or(Ohms(f64::INFINITY))))
+            }
         };
         if let Some(seen) = seen {
             match seen {
                 Noted::Volts(_, volts) => writeln!(out, "   read {:.2} V", volts.0)?,
                 Noted::Supply(amps) => writeln!(out, "   read {amps}")?,
+                Noted::Ohms(_, _, ohms) if ohms.0.is_infinite() => writeln!(out, "   no reading")?,
+                Noted::Ohms(_, _, ohms) => writeln!(out, "   read {}", next_text::two_digits(ohms))?,
                 _ => {}
             }
             self.session.observe(board, self.session.now(), seen);

@@ -51,7 +51,12 @@ pub fn gather(
         }
         gathered.resume = None;
         match look(board, procedure, &mut gathered.session, reading) {
-            Ok(at) => note(study, &mut gathered, at, reading.rest_as_expected, seen),
+            Ok((at, off)) => {
+                note(study, &mut gathered, at, reading.rest_as_expected, seen);
+                if off {
+                    gathered.session.switch_off();
+                }
+            }
             Err(problem) => problems.push(format!("{}: {problem}", reading.place(index))),
         }
     }
@@ -70,13 +75,13 @@ pub fn repaired(study: &Study, procedure: &Procedure, gathered: &mut Gathered, p
     gathered.resume = Some(resume);
 }
 
-/// Does what a reading says was done.
+/// Does what a reading says was done: the look, and whether power is off after it.
 fn look(
     board: &Board,
     procedure: &Procedure,
     session: &mut Session,
     reading: &Reading,
-) -> Result<LookId, String> {
+) -> Result<(LookId, bool), String> {
     if let Some(step) = reading.step {
         let last = procedure.steps.len();
         if step == 0 || step > last {
@@ -85,8 +90,10 @@ fn look(
         let late = format!(
             "step {step} stands after a later one; give readings in the order in which they were taken"
         );
-        return session.follow(procedure, StepId::at(step.saturating_sub(1))).ok_or(late);
+        let look = session.follow(procedure, StepId::at(step.saturating_sub(1))).ok_or(late)?;
+        return Ok((look, false));
     }
+    let mut off = false;
     let mut hands: Vec<Action> = Vec::new();
     for action in reading.actions.iter().flatten() {
         for done in look_up(board, action)? {
@@ -95,13 +102,16 @@ fn look(
                 Done::Power(true) => {
                     session.start_afresh();
                     hands.clear();
+                    off = false;
                 }
-                // The rate of a clock changes no level; what is measured with power off is measured as is.
-                Done::Power(false) | Done::Select(..) => {}
+                // What is smelt or felt then is of the board as it stood.
+                Done::Power(false) => off = true,
+                // The rate of a clock changes no level.
+                Done::Select(..) => {}
             }
         }
     }
-    Ok(if hands.is_empty() { session.now() } else { session.act(None, &hands) })
+    Ok((if hands.is_empty() { session.now() } else { session.act(None, &hands) }, off))
 }
 
 fn note(study: &Study, gathered: &mut Gathered, at: LookId, rest_as_expected: bool, observed: &Observed) {
@@ -120,10 +130,13 @@ fn note(study: &Study, gathered: &mut Gathered, at: LookId, rest_as_expected: bo
     taken.extend(observed.seen.iter().map(|(lamp, seen)| Noted::Lamp(*lamp, sight(*seen))));
     taken.extend(observed.volts.iter().map(|(net, volts)| Noted::Volts(*net, *volts)));
     taken.extend(observed.supply.map(Noted::Supply));
-    taken.extend(observed.ohms.iter().map(|(a, b, ohms)| Noted::Ohms(*a, *b, *ohms)));
     taken.extend(observed.hot.iter().map(|part| Noted::Hot(*part)));
     taken.extend(observed.smelt.then_some(Noted::Smelt));
-    for seen in taken {
+    let mut taken: Vec<(LookId, Noted)> = taken.into_iter().map(|seen| (at, seen)).collect();
+    for &(a, b, ohms) in &observed.ohms {
+        taken.push((gathered.session.switch_off(), Noted::Ohms(a, b, ohms)));
+    }
+    for (at, seen) in taken {
         let (id, notices) = gathered.session.observe(board, at, seen);
         gathered.notices.extend(notices);
         if let Some(id) = id.filter(|_| observed.unsure.contains(&about(seen))) {

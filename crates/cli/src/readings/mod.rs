@@ -7,7 +7,7 @@
 //! step 2: DS3 dark, rest as expected
 //! step 3: ADDRESS 010011
 //! after tie /LD low; pulse /P1: DS1 lit, BIT0.q 3.4V, supply 210mA, hot Q7
-//! after power off: ohms VCC GND 120R, smelt
+//! after power off: ohms VCC GND 120R, ohms VCC BIT0.q open, smelt
 //! step 4: DS2 dim unsure
 //! repaired Q17 R43
 //! ```
@@ -88,10 +88,10 @@ pub struct Reading {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Between {
-    /// The two nets.
+    /// The two nets: the red lead on the first, the black one on the other.
     pub nets: [String; 2],
-    /// Ohms.
-    pub ohms: f64,
+    /// Ohms; none where the meter shows no reading.
+    pub ohms: Option<f64>,
 }
 
 /// A lamp as the eye has it.
@@ -151,14 +151,14 @@ mod tests {
     fn both_forms_say_the_same() {
         let table = "board address\nstep 1: as expected\nstep 2: DS3 off, rest as expected # odd\n\n\
                      step 3: ADDRESS 010011\nafter tie /LD low; pulse /P1: DS1 on, BIT0.q 3.4V, supply 210mA, \
-                     hot Q7, ohms VCC GND 1k2, smelt\nstep 4: DS2 dim unsure\nrepaired Q17 R43\n";
+                     hot Q7, ohms VCC GND 1k2, ohms A B open, smelt\nstep 4: DS2 dim unsure\nrepaired Q17 R43\n";
         let json = r#"{"board":"address","readings":[
             {"step":1,"rest_as_expected":true},
             {"step":2,"lamps":{"DS3":"dark"},"rest_as_expected":true},
             {"step":3,"groups":{"ADDRESS":"010011"}},
             {"do":[{"act":"tie","line":"/LD","to":"low"},{"act":"pulse","line":"/P1"}],
              "lamps":{"DS1":"lit"},"volts":{"BIT0.q":3.4},"supply_amps":0.21,
-             "hot":["Q7"],"ohms":[{"nets":["VCC","GND"],"ohms":1200.0}],"smelt":true},
+             "hot":["Q7"],"ohms":[{"nets":["VCC","GND"],"ohms":1200.0},{"nets":["A","B"],"ohms":null}],"smelt":true},
             {"step":4,"lamps":{"DS2":"dim"},"unsure":["DS2"]},{"repaired":["Q17","R43"]}]}"#;
         let mut from_table = parse(table).unwrap();
         assert_eq!(

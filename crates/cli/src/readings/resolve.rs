@@ -1,6 +1,7 @@
 //! Readings looked up on the board: names become parts and nets, groups become lamps.
 
 use super::{Between, Reading, Readings, Seen};
+use crate::action::Action;
 use dryjoint_board::{Board, Entity, NetId, PartId, PartKind, nearest};
 use dryjoint_units::{Amps, Ohms, Volts};
 use std::collections::{BTreeMap, BTreeSet};
@@ -48,9 +49,17 @@ pub fn resolve(board: &Board, readings: &Readings) -> Result<Vec<Observed>, Vec<
                 }
                 steps_read.insert(step, index);
             }
-            (None, Some(_)) => {}
+            (None, Some(actions)) => {
+                // After power was off the steps are made anew.
+                if actions.iter().any(|action| matches!(action, Action::Power { .. })) {
+                    steps_read.clear();
+                }
+            }
             (None, None) if !reading.repaired.is_empty() => steps_read.clear(),
             _ => here.push("give either `step` or `do`".to_owned()),
+        }
+        if !reading.ohms.is_empty() {
+            steps_read.clear();
         }
         problems.extend(here.into_iter().map(|problem| format!("{place}: {problem}")));
         found.push(lamps);
@@ -100,7 +109,7 @@ fn look_up(board: &Board, reading: &Reading, problems: &mut Vec<String>) -> Obse
     }
     for Between { nets: [a, b], ohms } in &reading.ohms {
         match (net(board, a), net(board, b)) {
-            (Ok(a), Ok(b)) => lamps.ohms.push((a, b, Ohms(*ohms))),
+            (Ok(a), Ok(b)) => lamps.ohms.push((a, b, Ohms(ohms.unwrap_or(f64::INFINITY)))),
             (a, b) => problems.extend([a.err(), b.err()].into_iter().flatten()),
         }
     }

@@ -77,8 +77,15 @@ fn add(reading: &mut Reading, item: &str) -> Result<(), String> {
         }
         ["hot", part] => reading.hot.push(part.to_owned()),
         ["ohms", a, b, value] => {
-            let ohms = Ohms::parse(value).map_err(|error| format!("`{value}` is no resistance: {error}"))?;
-            reading.ohms.push(Between { nets: [a.to_owned(), b.to_owned()], ohms: ohms.0 });
+            let ohms = match value {
+                "open" | "OL" | "ol" => None,
+                value => Some(Ohms::parse(value).map_err(|error| {
+                    format!(
+                        "`{value}` is no resistance: {error}; write `open` where the meter shows no reading"
+                    )
+                })?),
+            };
+            reading.ohms.push(Between { nets: [a.to_owned(), b.to_owned()], ohms: ohms.map(|ohms| ohms.0) });
         }
         [name, value] => {
             let seen = match value {

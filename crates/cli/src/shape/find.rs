@@ -130,8 +130,12 @@ pub struct Next {
     pub outcomes: Vec<Outcome>,
     /// How much it promises to tell, in bits.
     pub bits: f64,
+    /// Whether power is off when it begins: switch on first, nothing tied, unless it is a resistance.
+    pub off: bool,
     /// How long it takes.
     pub seconds: f64,
+    /// How long it takes afterwards, on the mean, to bring the board back to where it stood.
+    pub seconds_after: f64,
 }
 
 /// Something to do.
@@ -165,6 +169,24 @@ pub enum Deed {
         /// Amperes of a good board.
         good: Option<f64>,
     },
+    /// Switch off, take every jumper off, wait for the capacitors, and measure the ohms between two nets.
+    Ohms {
+        /// Where the red lead goes.
+        red: Touch,
+        /// Where the black lead goes.
+        black: Touch,
+        /// Ohms of a good board; none where the meter shows no reading there.
+        good: Option<f64>,
+    },
+}
+
+/// Where a meter's lead goes.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Touch {
+    /// The net.
+    pub net: String,
+    /// Pins of it where the lead can go, the handiest first.
+    pub pins: Vec<String>,
 }
 
 /// Something that may be seen.
@@ -176,6 +198,10 @@ pub struct Outcome {
     pub volts: Option<[f64; 2]>,
     /// From how many amperes to how many.
     pub amps: Option<[f64; 2]>,
+    /// From how many ohms to how many.
+    pub ohms: Option<[f64; 2]>,
+    /// Whether the meter on ohms shows no reading.
+    pub no_reading: bool,
     /// The faults that would show it, most probable first.
     pub faults: Vec<String>,
     /// Whether a good board would show it.

@@ -15,7 +15,9 @@ mod priors;
 pub mod survey;
 pub mod timing;
 
-pub use find::{Cause, Deed, Doubt, FaultSet, Next, Outcome, Resume, Several, Surprise, Suspect, Verdict};
+pub use find::{
+    Cause, Deed, Doubt, FaultSet, Next, Outcome, Resume, Several, Surprise, Suspect, Touch, Verdict,
+};
 pub use levels::Levels;
 pub use named::Named;
 pub use parts::{Parts, kind_name, model_name};

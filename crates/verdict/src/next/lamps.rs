@@ -7,7 +7,7 @@ use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, Costs, Procedure, StepId, Study};
-use dryjoint_session::Session;
+use dryjoint_session::{Reading, Session};
 use dryjoint_units::Seconds;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -57,21 +57,25 @@ impl Looks<'_, '_, '_> {
             };
             candidates.extend(moves.into_iter().map(|action| (None, vec![action])));
         }
-        candidates.retain(|(_, actions)| !actions.is_empty());
+        // With power off the look at the board as it comes up is one too.
+        candidates.retain(|(_, actions)| !actions.is_empty() || self.session.is_off());
         candidates
     }
 
-    /// The bench seconds of some actions.
+    /// The bench seconds of some actions, power on first where it is off.
     pub(super) fn seconds(&self, actions: &[Action]) -> f64 {
         let board = self.study.extracted.shape.board;
-        actions.iter().map(|&action| self.costs.of(board, action).0).sum()
+        let acting: f64 = actions.iter().map(|&action| self.costs.of(board, action).0).sum();
+        if self.session.is_off() { self.costs.power + acting } else { acting }
     }
 
     /// The step after the last one made in order. One that is only a look at the board as it came up is
-    /// made when anything was read.
+    /// made when anything was read since.
     fn next_step(&self) -> Option<StepId> {
         let next = self.session.done().map_or(0, |step| step.index() + 1);
-        let read = self.session.readings().next().is_some();
+        let up = self.session.looks().iter().rev().find(|(_, look)| look.power).map(|(id, _)| id);
+        let since = |reading: &Reading| Some(reading.look) >= up && reading.seen.needs_power();
+        let read = self.session.readings().any(|(_, reading)| since(reading));
         let mut steps = self.procedure.steps.iter().skip(next);
         steps.find(|(_, step)| !(read && step.actions.is_empty())).map(|(id, _)| id)
     }
@@ -145,6 +149,8 @@ impl Looks<'_, '_, '_> {
             bits: bits(outcomes.iter().map(|outcome| outcome.probability)),
             outcomes,
             seconds: Seconds(self.seconds(&actions) + self.costs.look(lamps.len()).0),
+            after: Seconds(0.0),
+            off: false,
             deed: Deed::Look { step, actions, expect },
         }
     }

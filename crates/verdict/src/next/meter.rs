@@ -2,7 +2,8 @@
 //!
 //! Every likely fault is solved once for the present look; then every net a lead reaches is compared.
 
-use super::{Case, Deed, Next, Outcome, Sign, better, bits};
+use super::lamps::Looks;
+use super::{Case, Deed, Next, Outcome, Sign, Touch, better, bits};
 use crate::Inquiry;
 use crate::inquiry::known;
 use crate::meter::{amps_spread, volts_spread};
@@ -21,23 +22,29 @@ pub(super) const MOST_SOLVED: usize = 24;
 const ENOUGH_SOLVED: f64 = 0.8;
 
 /// Seconds to find a net and hold a lead on it (judgement).
-const PROBE: f64 = 8.0;
+pub(super) const PROBE: f64 = 8.0;
 
 /// The same at a test point or a connector's pin.
-const PROBE_HANDY: f64 = 5.0;
+pub(super) const PROBE_HANDY: f64 = 5.0;
 
 /// Seconds to read the supply's display.
 const GLANCE: f64 = 2.0;
 
 /// Figures this many spreads apart are told apart.
-const APART: f64 = 3.0;
+pub(super) const APART: f64 = 3.0;
 
 /// Figures with their cases, from the least on.
-type Sorted = Vec<(f64, Case)>;
+pub(super) type Sorted = Vec<(f64, Case)>;
 
 impl Inquiry<'_, '_, '_> {
     /// The best measurement as the board stands.
-    pub(super) fn measure(&mut self, session: &Session, cases: &[Case]) -> Option<Next> {
+    pub(super) fn measure(&mut self, looks: &Looks, cases: &[Case]) -> Option<Next> {
+        let mut best = self.as_it_stands(looks.session, cases)?;
+        best.seconds = Seconds(best.seconds.0 + looks.seconds(&[]));
+        Some(best)
+    }
+
+    fn as_it_stands(&mut self, session: &Session, cases: &[Case]) -> Option<Next> {
         let (likely, circuits) = self.likely(cases, MOST_SOLVED);
         let covered: f64 = likely.iter().map(|case| case.probability).sum();
         if circuits < 2 {
@@ -143,27 +150,29 @@ impl Inquiry<'_, '_, '_> {
 
     /// A lead on a net that tells these parts of the cases from each other.
     fn probe(&self, net: NetId, parts: Vec<Sorted>, good: Option<Volts>) -> Option<Next> {
-        let board = self.study.extracted.shape.board;
         let cases = || parts.iter().flatten().map(|(_, case)| case);
         if parts.len() < 2 {
             return None;
         }
-        let suspects: Vec<_> = cases().filter_map(|case| case.fault).collect();
-        let parts_at_fault: Vec<_> =
-            suspects.iter().flat_map(|&fault| self.study.faults[fault].parts(board)).collect();
+        let (Touch { net, pins }, seconds) = self.touch(net, cases());
+        let sign = |least, most| Sign::Volts(Volts(least), Volts(most));
+        Some(next(Deed::Volts { actions: Vec::new(), net, pins, good }, seconds, parts, &sign))
+    }
+
+    /// Where a lead goes on a net, off the parts that are suspected as far as that can be, and how long
+    /// that takes.
+    pub(super) fn touch<'c>(&self, net: NetId, cases: impl Iterator<Item = &'c Case>) -> (Touch, f64) {
+        let board = self.study.extracted.shape.board;
+        let suspects = cases.filter_map(|case| case.fault);
+        let parts_at_fault: BTreeSet<PartId> =
+            suspects.flat_map(|fault| self.study.faults[fault].parts(board)).collect();
         let mut pins: Vec<PinId> = board.nets[net].pins.clone();
         pins.sort_by_key(|&pin| {
             let part = board.pins[pin].part;
             (!is_handy(board, pin), parts_at_fault.contains(&part), pin)
         });
         let handy = pins.first().is_some_and(|&pin| is_handy(board, pin));
-        let sign = |least, most| Sign::Volts(Volts(least), Volts(most));
-        Some(next(
-            Deed::Volts { actions: Vec::new(), net, pins, good },
-            if handy { PROBE_HANDY } else { PROBE },
-            parts,
-            &sign,
-        ))
+        (Touch { net, pins }, if handy { PROBE_HANDY } else { PROBE })
     }
 
     fn display(&self, look: usize, cases: &[Case]) -> Option<Next> {
@@ -174,12 +183,16 @@ impl Inquiry<'_, '_, '_> {
     }
 }
 
-fn is_handy(board: &Board, pin: PinId) -> bool {
+pub(super) fn is_handy(board: &Board, pin: PinId) -> bool {
     matches!(board.parts[board.pins[pin].part].kind, PartKind::TestPoint | PartKind::Header)
 }
 
 /// Cases by what they would show, neighbours together; those without a figure go to the likeliest part.
-fn split(cases: &[Case], figure: impl Fn(&Case) -> Option<f64>, spread: impl Fn(f64) -> f64) -> Vec<Sorted> {
+pub(super) fn split(
+    cases: &[Case],
+    figure: impl Fn(&Case) -> Option<f64>,
+    spread: impl Fn(f64) -> f64,
+) -> Vec<Sorted> {
     let mut sorted: Sorted = Vec::new();
     let mut without: Vec<Case> = Vec::new();
     for case in cases {
@@ -206,7 +219,7 @@ fn split(cases: &[Case], figure: impl Fn(&Case) -> Option<f64>, spread: impl Fn(
     parts
 }
 
-fn next(deed: Deed, seconds: f64, parts: Vec<Sorted>, sign: &dyn Fn(f64, f64) -> Sign) -> Next {
+pub(super) fn next(deed: Deed, seconds: f64, parts: Vec<Sorted>, sign: &dyn Fn(f64, f64) -> Sign) -> Next {
     let mut outcomes: Vec<Outcome> = parts
         .into_iter()
         .map(|mut part| {
@@ -226,6 +239,8 @@ fn next(deed: Deed, seconds: f64, parts: Vec<Sorted>, sign: &dyn Fn(f64, f64) ->
         bits: bits(outcomes.iter().map(|outcome| outcome.probability)),
         outcomes,
         seconds: Seconds(seconds),
+        after: Seconds(0.0),
+        off: false,
         deed,
     }
 }

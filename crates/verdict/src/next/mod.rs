@@ -2,11 +2,12 @@
 //!
 //! Compared are carrying on with the procedure, every other step of it, any one line moved, a meter's
 //! lead on any net it reaches, and the supply's current; where those promise little, a lead on a net after
-//! the board was brought into another state as well. What an action promises is the entropy of its
+//! the board was brought into another state as well, and ohms with power off. What an action promises is the entropy of its
 //! outcomes over the suspects; a lamp of which the lanes do not know what it will show promises nothing.
 
 mod lamps;
 mod meter;
+mod ohms;
 mod prepared;
 
 use crate::Inquiry;
@@ -18,7 +19,7 @@ use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_procedure::{Action, Costs, Procedure, StepId};
 use dryjoint_session::{Seen, Session};
-use dryjoint_units::{Amps, Seconds, Volts};
+use dryjoint_units::{Amps, Ohms, Seconds, Volts};
 use std::collections::BTreeSet;
 
 /// Actions that promise less than this many bits are not worth a hand.
@@ -59,6 +60,24 @@ pub enum Deed {
         /// What a good board draws.
         good: Option<Amps>,
     },
+    /// Switch off, every jumper away, and hold both leads of a meter on ohms somewhere.
+    Ohms {
+        /// Where the red lead goes.
+        red: Touch,
+        /// Where the black one goes.
+        black: Touch,
+        /// What a good board shows; nothing where that is no reading.
+        good: Option<Ohms>,
+    },
+}
+
+/// Where a meter's lead goes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Touch {
+    /// The net.
+    pub net: NetId,
+    /// Its pins, the handiest first.
+    pub pins: Vec<PinId>,
 }
 
 /// What an outcome looks like.
@@ -70,6 +89,10 @@ pub enum Sign {
     Volts(Volts, Volts),
     /// Amperes, likewise.
     Amps(Amps, Amps),
+    /// Ohms, likewise.
+    Ohms(Ohms, Ohms),
+    /// The meter on ohms shows no reading.
+    Open,
 }
 
 /// One outcome of a deed and what it would mean.
@@ -94,13 +117,18 @@ pub struct Next {
     pub outcomes: Vec<Outcome>,
     /// How much it promises to tell.
     pub bits: f64,
+    /// Whether power is off when it begins: it goes on first, nothing tied, unless it is a resistance.
+    pub off: bool,
     /// How long it takes.
     pub seconds: Seconds,
+    /// How long it takes afterwards, on the mean, to bring the board back to where it stood: what is measured
+    /// with power off costs that where the hunt goes on.
+    pub after: Seconds,
 }
 
 impl Next {
     fn rate(&self) -> f64 {
-        self.bits / self.seconds.0.max(0.1)
+        self.bits / (self.seconds + self.after).0.max(0.1)
     }
 }
 
@@ -165,7 +193,7 @@ impl Inquiry<'_, '_, '_> {
         };
         self.short = Some(teller);
         self.posterior = Some(posterior);
-        best
+        best.map(|best| Next { off: session.is_off(), ..best })
     }
 
     fn best(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
@@ -174,8 +202,13 @@ impl Inquiry<'_, '_, '_> {
         if !self.meter {
             return by_lamps;
         }
-        let by_meter = self.measure(looks.session, cases).filter(worth);
+        let by_meter = self.measure(looks, cases).filter(worth);
         let best = by_lamps.into_iter().chain(by_meter).reduce(better);
+        let quick = best.as_ref().is_some_and(|best| best.rate() >= SLOW);
+        // With power off already the next two leads cost no more than those.
+        let ohms =
+            if quick && !looks.session.is_off() { None } else { self.ohms(looks, cases).filter(worth) };
+        let best = best.into_iter().chain(ohms).reduce(better);
         if best.as_ref().is_some_and(|best| best.rate() >= SLOW) {
             return best;
         }
