@@ -67,6 +67,7 @@ fn subject() -> Subject {
         procedure: Box::leak(Box::new(procedure)),
         costs: Box::leak(Box::new(Costs::default())),
         priors: Box::leak(Box::new(Priors::default())),
+        limit: None,
     }
 }
 

@@ -39,7 +39,7 @@ mod transient;
 
 pub use anonymous::Anonymous;
 pub use failure::{Attempt, Method, NoSolution};
-pub use memory::Memory;
+pub use memory::{Memory, Point};
 pub use network::{ElementId, GROUND, JUMPER, Network, NodeId, NodeName, Spot};
 pub use solution::{Delivery, Solution};
 pub use solver::{Solver, kirchhoff, solve};

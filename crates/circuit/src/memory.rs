@@ -3,6 +3,7 @@
 //! What is solved is the nameless network, so that the answer is the same to the last bit whichever of
 //! the equal circuits, and whichever thread, came first.
 
+use crate::anonymous::Anonymous;
 use crate::network::{Kind, Network, NodeId};
 use crate::solver::Solver;
 use dryjoint_board::PartId;
@@ -16,7 +17,19 @@ use std::sync::{Mutex, PoisonError};
 #[derive(Debug)]
 struct Kept {
     volts: Vec<f64>,
+    inner: Vec<[f64; 2]>,
     glow: Vec<(u32, Glow)>,
+}
+
+/// A whole operating point, for whoever wants to add its currents up again.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Point {
+    /// The voltage of every node, ground first; zero where nothing touches it.
+    pub volts: Vec<f64>,
+    /// For each element the voltages behind its series resistances: of a transistor the inner collector and
+    /// base, of a diode or lamp the inner anode and a number of no meaning. Nothing for all others, and for those
+    /// without such resistances.
+    pub inner: Vec<Option<[f64; 2]>>,
 }
 
 /// The answers known so far. Shared by threads.
@@ -47,7 +60,7 @@ impl Memory {
         lamps: &[PartId],
     ) -> Option<(Vec<Volts>, Vec<Glow>)> {
         let nameless = network.anonymous();
-        let read = |kept: &Kept| {
+        self.read(solver, &nameless, |kept| {
             let volts = nodes.iter().map(|&node| {
                 let at = nameless.node(node).map(Id::index);
                 Volts(at.and_then(|at| kept.volts.get(at)).copied().unwrap_or(0.0))
@@ -58,9 +71,32 @@ impl Memory {
                 found.map_or(Glow::Dark, |(_, glow)| *glow)
             });
             (volts.collect(), glow.collect())
-        };
+        })
+    }
+
+    /// The whole point of the same solution.
+    pub fn point(&self, solver: &mut Solver, network: &Network) -> Option<Point> {
+        let nameless = network.anonymous();
+        self.read(solver, &nameless, |kept| {
+            let volt = |(node, _)| {
+                let at = nameless.node(node).map(Id::index);
+                at.and_then(|at| kept.volts.get(at)).copied().unwrap_or(0.0)
+            };
+            let inner = |named: usize| {
+                let at = nameless.element(crate::ElementId::at(named))?;
+                kept.inner.get(at.index()).copied().filter(|inner| inner[0].is_finite())
+            };
+            Point {
+                volts: network.nodes().map(volt).collect(),
+                inner: (0..network.elements.len()).map(inner).collect(),
+            }
+        })
+    }
+
+    /// Something of a solution, which is found where it is not known yet.
+    fn read<T>(&self, solver: &mut Solver, nameless: &Anonymous, what: impl Fn(&Kept) -> T) -> Option<T> {
         if let Some(known) = self.lock().get(&nameless.key) {
-            return known.as_ref().map(read);
+            return known.as_ref().map(what);
         }
         let kept = solver.solve(&nameless.network).ok().map(|solution| {
             let elements = nameless.network.elements.iter().enumerate();
@@ -72,9 +108,9 @@ impl Memory {
                 }
                 _ => None,
             });
-            Kept { volts: solution.volts().to_vec(), glow: glow.collect() }
+            Kept { volts: solution.volts().to_vec(), glow: glow.collect(), inner: solution.inner.clone() }
         });
-        let answer = kept.as_ref().map(read);
+        let answer = kept.as_ref().map(what);
         self.lock().insert(nameless.key.clone(), kept);
         answer
     }

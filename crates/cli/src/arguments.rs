@@ -123,6 +123,9 @@ pub struct Plan {
     /// Draw how soon the faults of a board show, most probable first, into this SVG file.
     #[arg(long, value_name = "FILE")]
     pub curve: Option<PathBuf>,
+    /// Name every fault that is not surely shown, not only how many of each kind there are.
+    #[arg(long)]
+    pub all: bool,
     /// Look for a shorter list for this long; Ctrl-C ends it sooner and keeps the best one.
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     pub effort: Option<Duration>,

@@ -4,6 +4,7 @@
 use crate::render;
 use dryjoint_board::Board;
 use dryjoint_faults::FaultId;
+use dryjoint_faults::region::Why;
 use dryjoint_ids::Id;
 use dryjoint_logic::Role;
 use dryjoint_procedure::{Explanation, Place, Procedure, StepId, Study, Wrong};
@@ -52,6 +53,21 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
         }
         Explanation::Never(why, Some(proof)) => {
             writeln!(text, "No lamp can show it: {} ({proof}).", why.words())
+        }
+        Explanation::Stays(found) => {
+            let clear = found.nearest.map_or(String::new(), |volts| {
+                format!("; the closest level lies {:.2} V off its threshold", volts.0)
+            });
+            let alone = if found.alone { "" } else { "; the region could rest in other points too" };
+            writeln!(
+                text,
+                "No lamp can show it: {}.\nThe currents of {} rows, at up to {} nodes, were added up again: nowhere \
+                 are more than {:.0} pA missing{clear}{alone}.",
+                Why::LevelsStay.words(),
+                found.rows,
+                found.nodes,
+                (found.missing.0 * 1e12).ceil()
+            )
         }
         Explanation::Never(why, None) => writeln!(text, "No lamp can show it: {}.", why.words()),
         Explanation::Undecided(why) => writeln!(text, "It could not be computed: {}.", why.words()),

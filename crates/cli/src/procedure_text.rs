@@ -3,15 +3,17 @@
 
 use crate::command::plan::MISSED;
 use crate::render;
-use crate::shape::{NotShown, Plan};
+use crate::shape::{NotShown, Plan, Proof};
 use dryjoint_board::{Access, Board, PartKind, Supply};
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Procedure, StepId};
+use dryjoint_survey::Draw;
+use dryjoint_units::Amps;
 use std::fmt::Write as _;
 
-/// Everything.
-pub fn whole(board: &Board, procedure: &Procedure, plan: &Plan) -> String {
-    let mut text = set_up(board);
+/// Everything. `all` names each fault that is not surely shown.
+pub fn whole(board: &Board, procedure: &Procedure, plan: &Plan, draw: Option<Draw>, all: bool) -> String {
+    let mut text = set_up(board, draw);
     let mut heading = "";
     for (id, step) in procedure.steps.iter() {
         if step.heading != heading || id.index() == 0 {
@@ -20,15 +22,23 @@ pub fn whole(board: &Board, procedure: &Procedure, plan: &Plan) -> String {
         }
         text.push_str(&step_lines(board, procedure, id, plan));
     }
-    text.push_str(&coverage(plan));
+    text.push_str(&coverage(plan, all));
     text
 }
 
-/// Before power: the supply, and where the lines are.
-pub fn set_up(board: &Board) -> String {
+/// Before power: the supply, and where the lines are. The current limit is the one that `check` computes, where the
+/// board has one rail and it could be computed.
+pub fn set_up(board: &Board, draw: Option<Draw>) -> String {
     let mut text = render::heading(&format!("{}: {}", board.name, board.title));
     for net in board.nets.rows() {
         if let Some(Supply::Rail { volts, limit }) = net.supply {
+            let limit = match draw {
+                Some(draw) => {
+                    let most = Amps((draw.worst.0 * 1e3).ceil() / 1e3);
+                    format!("{} (computed: the board draws {most} at most)", draw.limit)
+                }
+                None => limit.to_string(),
+            };
             let _ = writeln!(text, "Supply off. Set {volts} for {}, current limit {limit}.", net.name);
         }
     }
@@ -91,7 +101,7 @@ pub fn share(plan: &Plan) -> f64 {
 }
 
 /// What the procedure shows, what it cannot, and why.
-fn coverage(plan: &Plan) -> String {
+fn coverage(plan: &Plan, all: bool) -> String {
     let faults = &plan.faults;
     let mut text = render::heading("What this shows");
     let (share, showable) = (share(plan), showable(plan));
@@ -110,14 +120,46 @@ fn coverage(plan: &Plan) -> String {
         faults.never,
         faults.all - faults.never - faults.chance - showable
     );
+    text.push_str(&proofs(plan));
     text.push_str(&milestones(plan));
     if plan.cut_short {
         text.push_str("Cut short: this is the best list by then.\n");
     }
-    not_shown(&mut text, "May show, as luck has it", &plan.chance);
-    not_shown(&mut text, "No lamp can show", &plan.never);
-    not_shown(&mut text, "Not shown by this procedure", &plan.undecided);
+    let lists = [
+        ("May show, as luck has it", &plan.chance),
+        ("No lamp can show", &plan.never),
+        ("Not shown by this procedure", &plan.undecided),
+    ];
+    let most = if all { usize::MAX } else { SEVERAL };
+    let mut cut = false;
+    for (title, list) in lists {
+        cut |= not_shown(&mut text, title, list, most);
+    }
+    if cut {
+        text.push_str(
+            "\n`plan --all` names each. A resistor in doubt is measured with one end out of the board.\n",
+        );
+    }
     text
+}
+
+/// On what "never" rests.
+fn proofs(plan: &Plan) -> String {
+    let count = |proof: Proof| {
+        plan.never.iter().filter(|row| row.proof == Some(proof)).map(|row| row.faults.len()).sum::<usize>()
+    };
+    let words = [
+        (Proof::Currents, "by currents added up again, row by row"),
+        (Proof::Formula, "by a formula whose refutation was followed"),
+        (Proof::States, "by every state within reach, gone through"),
+        (Proof::Copper, "by what the copper joins"),
+    ];
+    let told = words.into_iter().filter(|&(proof, _)| count(proof) > 0);
+    let told: Vec<String> = told.map(|(proof, words)| format!("{} {words}", count(proof))).collect();
+    if told.is_empty() {
+        return String::new();
+    }
+    render::wrapped("Those that never can are proven and checked a second time: ", &told, 110)
 }
 
 /// How soon the probable faults have shown.
@@ -134,13 +176,28 @@ fn milestones(plan: &Plan) -> String {
     }
 }
 
-fn not_shown(text: &mut String, title: &str, list: &[NotShown]) {
+/// Of a kind of faults with more places than this only the first are named.
+const SEVERAL: usize = 12;
+
+/// How many are named then.
+const FIRST: usize = 4;
+
+/// Faults that are not surely shown, by reason and kind; whether some go unnamed.
+fn not_shown(text: &mut String, title: &str, list: &[NotShown], most: usize) -> bool {
+    let mut cut = false;
     for row in list {
         text.push_str(&render::heading(&format!("{title}: {} ({})", row.reason, row.faults.len())));
-        for (kind, places) in by_kind(&row.faults) {
+        for (kind, mut places) in by_kind(&row.faults) {
+            let count = places.len();
+            if count > most {
+                cut = true;
+                places.truncate(FIRST);
+                places.push(format!("… {count} in all"));
+            }
             text.push_str(&render::wrapped(&format!("{kind}: "), &places, 110));
         }
     }
+    cut
 }
 
 /// `R1.1 open`, `R2.1 open`, `R3 missing` as `open` with two places and `missing` with one, in the order

@@ -3,8 +3,9 @@
 use crate::bench::{Bench, running};
 use dryjoint_board::{Access, Board, LineId};
 use dryjoint_draws::Draws;
-use dryjoint_logic::{Extracted, Level};
+use dryjoint_logic::{Extracted, Level, Prover};
 use dryjoint_procedure::Action;
+use dryjoint_survey::{Draw, Watch, draw_of};
 use std::collections::{BTreeSet, VecDeque};
 
 /// What was visited.
@@ -14,6 +15,22 @@ pub enum Visited {
     Every(usize),
     /// This many different states on a long random walk.
     Sample(usize),
+}
+
+/// States compared with the circuit where a board has too many for all.
+pub const SAMPLE: usize = 1000;
+
+/// What a board draws and the limit to set, as `check` computes it; nothing where it has several rails.
+pub fn supply_draw(extracted: &Extracted) -> Option<Draw> {
+    let mut prover = Prover::new(extracted);
+    let mut watch = Watch::new(extracted);
+    visit(extracted, SAMPLE, &mut |bench| {
+        let (ties, level) = (ties(extracted, bench), |signal| bench.level(signal));
+        if let Some((network, solution)) = prover.compare(&ties, &level) {
+            watch.see(&ties, &network, &solution, &level);
+        }
+    });
+    draw_of(&watch)
 }
 
 /// States up to which all that can follow from them are looked for.

@@ -10,6 +10,7 @@ mod kind;
 pub mod kinds;
 pub mod lanes;
 mod priors;
+pub mod proof;
 pub mod region;
 mod spoken;
 

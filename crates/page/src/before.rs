@@ -60,7 +60,7 @@ pub fn screen(work: &Work, before: &Before) -> Markup {
             ul class="big" {
                 @for net in board.nets.rows() {
                     @if let Some(Supply::Rail { volts, limit }) = net.supply {
-                        li { "Output off. Set " strong { (volts) } " for " (net.name) ", current limit " strong { (limit) } "." }
+                        li { "Output off. Set " strong { (volts) } " for " (net.name) ", current limit " strong { (work.subject.limit.unwrap_or(limit)) } @if work.subject.limit.is_some() { ", computed from the parts" } "." }
                     }
                 }
                 @if let Some(amps) = before.amps {

@@ -7,6 +7,7 @@ use dryjoint_logic::Simulation;
 use dryjoint_procedure::{Action, Costs, Procedure, Resume, Study, resume};
 use dryjoint_records::Sort;
 use dryjoint_session::Session;
+use dryjoint_units::Amps;
 use std::fmt::Write as _;
 
 /// A board under study. It lives as long as the process: pages are made on many threads and none of
@@ -21,6 +22,8 @@ pub struct Subject {
     pub costs: &'static Costs,
     /// How likely each kind of fault is, after what the records tell.
     pub priors: &'static Priors,
+    /// The current limit to set on the supply where it was computed; else that of the board's text holds.
+    pub limit: Option<Amps>,
 }
 
 /// A lead on a pin takes this long, a glance at the supply that long. The same judgement that weighs the

@@ -46,6 +46,41 @@ pub(crate) fn compact(
     }
 }
 
+/// Waits that follow each other made one where no look is needed between them, and each made as short as still shows
+/// every group.
+pub(crate) fn shorten_waits(
+    study: &Study,
+    wanted: &[(GroupId, Aim)],
+    mut actions: Vec<Action>,
+    go_on: &dyn Fn(Progress) -> bool,
+) -> Vec<Action> {
+    let shown = showing(study, wanted, &actions);
+    let shows_all = |other: &[Action]| {
+        go_on(Progress::Actions(other.len()))
+            && showing(study, wanted, other).iter().zip(&shown).all(|(now, before)| *now || !before)
+    };
+    for at in (0..actions.len()).rev() {
+        let (Action::Wait(count), next) = (actions[at], actions.get(at + 1).copied()) else { continue };
+        if let Some(Action::Wait(more)) = next {
+            let mut other = actions.clone();
+            other.splice(at..=at + 1, [Action::Wait(count + more)]);
+            if shows_all(&other) {
+                actions = other;
+            }
+        }
+        let Action::Wait(count) = actions[at] else { continue };
+        let shorter = (1..count).map(|fewer| {
+            let mut other = actions.clone();
+            other[at] = Action::Wait(fewer);
+            other
+        });
+        if let Some(other) = shorter.into_iter().find(|other| shows_all(other)) {
+            actions = other;
+        }
+    }
+    actions
+}
+
 /// Whether any look shows each group, in the way wanted of it.
 pub(crate) fn showing(study: &Study, wanted: &[(GroupId, Aim)], actions: &[Action]) -> Vec<bool> {
     looks_that_show(study, wanted, actions).0.into_iter().map(|looks| looks > 0).collect()

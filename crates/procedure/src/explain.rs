@@ -14,7 +14,8 @@ use crate::{Coverage, GroupId, Procedure, StepId, Study};
 use dryjoint_board::PartId;
 use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::{Behaviour, Machine, Target};
-use dryjoint_faults::region::Why;
+use dryjoint_faults::proof::{Confirmed, recheck};
+use dryjoint_faults::region::{Why, certificate};
 use dryjoint_ids::{Id, Side};
 use dryjoint_logic::{SignalId, StageId};
 
@@ -43,7 +44,7 @@ pub struct Wrong {
 }
 
 /// Why a fault is shown, or why not.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Explanation {
     /// This step shows it first.
     Shown {
@@ -69,6 +70,8 @@ pub enum Explanation {
     },
     /// It cannot be shown, with the proof where one was made for it.
     Never(Why, Option<Refuted>),
+    /// It cannot be shown, since with it every level stays on its side; what adding up the currents came to.
+    Stays(Confirmed),
     /// Its effect was not computed.
     Undecided(Why),
     /// A lamp could show it for all that is known, and no step does.
@@ -88,7 +91,14 @@ pub fn explain(study: &Study, procedure: &Procedure, fault: FaultId) -> Explanat
         (Coverage::Never(why), Some(group)) => {
             Explanation::Never(why, AtRest::new(study).refute(&study.groups[group].behaviour))
         }
-        (Coverage::Never(why), None) => Explanation::Never(why, None),
+        (Coverage::Never(why), None) => {
+            let certificate = match why {
+                Why::LevelsStay => certificate(study.extracted, &study.faults[fault]),
+                _ => None,
+            };
+            let confirmed = certificate.and_then(|it| recheck(study.extracted, &it).ok());
+            confirmed.map_or(Explanation::Never(why, None), Explanation::Stays)
+        }
         (Coverage::Undecided(why), _) => Explanation::Undecided(why),
         (Coverage::Missed | Coverage::Shown(_) | Coverage::Chance(..), _) => Explanation::Missed,
     }

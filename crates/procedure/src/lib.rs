@@ -4,6 +4,7 @@
 //! planned in [`gates`].
 
 mod action;
+mod awake;
 mod compact;
 mod costs;
 mod explain;

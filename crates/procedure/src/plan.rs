@@ -1,6 +1,7 @@
 //! The planner: search, then drop whatever the rest does not need, then write it down as steps.
 
-use crate::compact::compact;
+use crate::awake::whichever_way;
+use crate::compact::{compact, shorten_waits};
 use crate::improve::improve;
 use crate::judge;
 use crate::looks::Sights;
@@ -72,6 +73,7 @@ pub fn plan(study: &Study, costs: &Costs, effort: &Effort, go_on: &dyn Fn(Progre
     groups.never = never;
     let actions = tidy(board, compact(study, actions, from, &groups.wanted, go_on));
     let actions = improve(study, costs, effort, &groups, actions, go_on);
+    let actions = shorten_waits(study, &groups.wanted, actions, go_on);
     Procedure { found_seconds, ..write_down(study, costs, &groups, &actions) }
 }
 
@@ -104,6 +106,24 @@ pub(crate) fn tidy(board: &Board, actions: Vec<Action>) -> Vec<Action> {
     actions.into_iter().filter_map(plain).collect()
 }
 
+/// Two waits in a row as one: nobody looks in between.
+pub(crate) fn waits_joined(actions: &[Action]) -> Vec<Action> {
+    let mut joined: Vec<Action> = Vec::with_capacity(actions.len());
+    for &action in actions {
+        match (joined.last_mut(), action) {
+            (Some(Action::Wait(before)), Action::Wait(count)) => *before += count,
+            _ => joined.push(action),
+        }
+    }
+    joined
+}
+
+/// The heading of the first look.
+const POWER: &str = "power comes on";
+
+/// The heading of what is done with no control line acting.
+const NOTHING_ACTS: &str = "no line acts";
+
 /// Actions as steps, with as few looks as show everything.
 fn write_down(study: &Study, costs: &Costs, groups: &Groups, actions: &[Action]) -> Procedure {
     let board = study.extracted.shape.board;
@@ -115,8 +135,8 @@ fn write_down(study: &Study, costs: &Costs, groups: &Groups, actions: &[Action])
     let pulsed = mostly_pulsed(board, actions);
     let mut from = 0;
     for &look in &looks {
-        let actions = actions[from..look].to_vec();
-        let heading = heading(board, &actions, &pulsed, &mut tied);
+        let actions = waits_joined(&actions[from..look]);
+        let heading = if look == 0 { POWER.to_owned() } else { heading(board, &actions, &pulsed, &mut tied) };
         let good = &sights.expected[look];
         let expect = study.rig.lamps.iter().zip(good).map(|(&(lamp, _), &value)| (lamp, value)).collect();
         let seconds = step_seconds(study, costs, &actions, look == 0);
@@ -124,7 +144,7 @@ fn write_down(study: &Study, costs: &Costs, groups: &Groups, actions: &[Action])
         step_of_look[look] = step;
         from = look;
     }
-    let coverage = coverage(study, groups, &sights, &looks, &step_of_look);
+    let coverage = coverage(study, groups, actions, &sights, &looks, &step_of_look);
     let seconds = steps.rows().iter().map(|step| step.seconds.0).sum();
     Procedure { steps, coverage, found_seconds: Seconds(seconds) }
 }
@@ -149,6 +169,7 @@ pub(crate) fn list_seconds(study: &Study, costs: &Costs, groups: &Groups, action
 fn coverage(
     study: &Study,
     groups: &Groups,
+    actions: &[Action],
     sights: &Sights,
     looks: &[usize],
     step_of_look: &[StepId],
@@ -164,7 +185,10 @@ fn coverage(
         .collect();
     let first = sights.first(looks);
     for (index, &(group, aim)) in groups.wanted.iter().enumerate() {
-        let verdict = match (sights.first_awake(index, looks), first[index], aim) {
+        // Drawn ways of waking up only say what is worth proving.
+        let awake = sights.first_awake(index, looks);
+        let awake = awake.and_then(|_| whichever_way(study, group, actions, looks, &sights.expected));
+        let verdict = match (awake, first[index], aim) {
             (Some(look), ..) => Coverage::Shown(step_of_look[look]),
             (None, Some(look), Aim::Sure) => Coverage::Shown(step_of_look[look]),
             (None, Some(look), Aim::Chance) => {
@@ -209,12 +233,12 @@ fn heading(
         let lines = acting.iter().copied().filter(|&line| {
             board.lines[line].active_high.is_some() && !board.lines[line].purpose.is_empty() && wanted(line)
         });
-        lines.map(|line| board.lines[line].purpose.as_str()).collect::<Vec<_>>().join(", ")
+        lines.map(|line| board.lines[line].purpose.as_str()).collect::<Vec<_>>().join("; ")
     };
     let telling = purposes(&|line| !pulsed[line]);
     if !telling.is_empty() {
         return telling;
     }
     let any = purposes(&|_| true);
-    if any.is_empty() { "at rest".to_owned() } else { any }
+    if any.is_empty() { NOTHING_ACTS.to_owned() } else { any }
 }

@@ -34,7 +34,7 @@ fn sheet(board: &Board) -> (Sheet, Procedure) {
     let procedure = plan(&study, &Costs::default(), &effort, &search);
     let image = dryjoint_netlist::image::read("count.hex", include_bytes!("../../../boards/count.hex"));
     let words = image.image.expect("a sound image").bytes;
-    (Sheet::of(&study, &procedure, &Priors::default()).with_memory("count.hex", &words), procedure)
+    (Sheet::of(&study, &procedure, &Priors::default(), None).with_memory("count.hex", &words), procedure)
 }
 
 #[test]

@@ -29,7 +29,7 @@ pub use kinds::Kind;
 pub use lamps::Shine;
 pub use limits::{Limit, Load};
 pub use margins::{Margin, NetMargins};
-pub use supply::Draw;
+pub use supply::{Draw, draw_of};
 pub use survey::{Survey, survey};
 pub use ties::{Burden, Jumper, PinTies, Reason, Verdict, ties};
 pub use time::clocks::{Beat, Running};

@@ -30,6 +30,14 @@ const STEP: f64 = 0.05;
 /// How far a rail may be above its voltage (common practice for 5 V logic, no source).
 const RAIL: f64 = 1.05;
 
+/// What a board draws that is fed by one rail, over all states seen; nothing where there was none, or the board has
+/// several rails, each of which wants a limit of its own.
+pub fn draw_of(watch: &Watch) -> Option<Draw> {
+    let rails = watch.extracted.shape.board.nets.rows().iter();
+    let rails = rails.filter(|net| matches!(net.supply, Some(Supply::Rail { .. }))).count();
+    draw(watch, &mut Solver::default(), &mut Vec::new()).filter(|_| rails == 1)
+}
+
 /// The draw over all states seen; nothing where there was none.
 pub(crate) fn draw(watch: &Watch, solver: &mut Solver, notices: &mut Vec<Notice>) -> Option<Draw> {
     let board = watch.extracted.shape.board;

@@ -5,6 +5,7 @@ use crate::board_text::BoardText;
 use crate::command::plan::planned;
 use crate::command::{priors, records};
 use crate::exit::{Exit, Failure};
+use crate::states::supply_draw;
 use dryjoint_logic::extract;
 use dryjoint_page::{Access, Failure as PageFailure, Page, Subject};
 use dryjoint_procedure::{Costs, Study};
@@ -66,6 +67,7 @@ fn subject(text: BoardText, bench: &Bench, store: &Store) -> Result<Subject, Fai
     } else {
         priors::learnt(text.board(), &table, store)?
     };
+    let limit = supply_draw(&extracted).map(|draw| draw.limit);
     let study = Study::new(Box::leak(Box::new(extracted)), &table);
     let procedure = planned(&study);
     Ok(Subject {
@@ -73,6 +75,7 @@ fn subject(text: BoardText, bench: &Bench, store: &Store) -> Result<Subject, Fai
         procedure: Box::leak(Box::new(procedure)),
         costs: Box::leak(Box::new(Costs::default())),
         priors: Box::leak(Box::new(weighed)),
+        limit,
     })
 }
 

@@ -7,7 +7,7 @@ use crate::exit::{Exit, Failure};
 use crate::shape::Header;
 use crate::shape::check::{Check, Counts, Disagreement, Notice, Proof};
 use crate::shape::survey::Survey;
-use crate::states::{Visited, ties, visit};
+use crate::states::{SAMPLE, Visited, ties, visit};
 use crate::{edges, plots, print, render, survey_shape, survey_text};
 use dryjoint_board::{Board, PartKind, Severity};
 use dryjoint_logic::{Extracted, Prover, extract};
@@ -16,9 +16,6 @@ use dryjoint_survey::{Watch, survey};
 use dryjoint_units::Volts;
 use std::fmt::Write as _;
 use std::io::Write;
-
-/// States compared where the board has too many for all.
-const SAMPLE: usize = 1000;
 
 /// States without a solution that are told of.
 const TOLD: usize = 3;

@@ -9,12 +9,13 @@ use crate::command::plan::{document, planned};
 use crate::exit::{Exit, Failure};
 use crate::readings::{Odd, Seen, expected};
 use crate::shape::{Named, Plan, Verdict as Document};
+use crate::states::supply_draw;
 use crate::{next_text, procedure_text, render, verdict_text};
 use dryjoint_board::Board;
 use dryjoint_circuit::NoSolution;
 use dryjoint_draws::Draws;
 use dryjoint_faults::{FaultId, Priors};
-use dryjoint_logic::extract;
+use dryjoint_logic::{Extracted, extract};
 use dryjoint_procedure::{Costs, Coverage, Procedure, StepId, Study};
 use dryjoint_session::{LookId, Seen as Noted, Session, Sight, Unit};
 use dryjoint_units::Ohms;
@@ -37,7 +38,7 @@ pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
     let study = Study::new(&extracted, &priors);
     let procedure = planned(&study);
     let plan = document(board, &study, &procedure);
-    introduce(board, &procedure, &plan, out)?;
+    introduce(&extracted, &procedure, &plan, out)?;
     let Some(hidden) = pick(&procedure, number) else {
         return Err(Failure::Computation("no fault of this board can be shown".to_owned()));
     };
@@ -64,8 +65,14 @@ pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
     Ok(Exit::Fine)
 }
 
-fn introduce(board: &Board, procedure: &Procedure, plan: &Plan, out: &mut impl Write) -> Result<(), Failure> {
-    write!(out, "{}", procedure_text::set_up(board))?;
+fn introduce(
+    extracted: &Extracted,
+    procedure: &Procedure,
+    plan: &Plan,
+    out: &mut impl Write,
+) -> Result<(), Failure> {
+    let board = extracted.shape.board;
+    write!(out, "{}", procedure_text::set_up(board, supply_draw(extracted)))?;
     let share = procedure_text::share(plan);
     let heading = format!(
         "The procedure: {} steps, about {:.1} minutes, shows {share:.1} % of what lamps surely can",

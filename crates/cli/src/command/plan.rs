@@ -6,11 +6,13 @@ use crate::exit::{Exit, Failure};
 use crate::names;
 use crate::progress::Progress;
 use crate::readings::Seen;
-use crate::shape::{Counts, Hands, Header, Milestone, Named, NotShown, Plan, Step};
+use crate::shape::{Counts, Hands, Header, Milestone, Named, NotShown, Plan, Proof, Step};
+use crate::states::supply_draw;
 use crate::stop::Stop;
 use crate::{curve, explain_text, print, procedure_text};
 use dryjoint_board::{Board, PartId, nearest};
 use dryjoint_faults::FaultId;
+use dryjoint_faults::region::Proof as Second;
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
 use dryjoint_procedure::Progress as Stage;
@@ -40,7 +42,10 @@ pub fn run(text: &BoardText, asked: &arguments::Plan, out: &mut impl Write) -> R
     if asked.form.json {
         print::json(out, &document)?;
     } else {
-        out.write_all(procedure_text::whole(text.board(), &procedure, &document).as_bytes())?;
+        let draw = supply_draw(&extracted);
+        out.write_all(
+            procedure_text::whole(text.board(), &procedure, &document, draw, asked.all).as_bytes(),
+        )?;
     }
     Ok(Exit::Fine)
 }
@@ -85,31 +90,41 @@ fn planned_until(study: &Study, stop: &Stop) -> Procedure {
 /// The reason of a fault that a lamp could show and no step does.
 pub const MISSED: &str = "no step of this procedure makes a lamp differ";
 
+/// Faults by why they are not shown, with what that was held against.
+type Reasons = BTreeMap<&'static str, (Option<Proof>, Vec<FaultId>)>;
+
 /// The procedure as a document.
 pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
     let mut shows = vec![0; procedure.steps.len()];
     let mut shown = 0;
     let mut counts = [0; 3];
-    let mut reasons: [BTreeMap<&'static str, Vec<FaultId>>; 3] = Default::default();
+    let mut reasons: [Reasons; 3] = Default::default();
     for (fault, coverage) in procedure.coverage.iter() {
-        let (list, why) = match coverage {
+        let (list, why, proof) = match coverage {
             Coverage::Shown(step) => {
                 shown += 1;
                 shows[step.index()] += 1;
                 continue;
             }
-            Coverage::Never(why) => (0, why.words()),
-            Coverage::Undecided(why) => (1, why.words()),
-            Coverage::Missed => (1, MISSED),
-            Coverage::Chance(_, why) => (2, why.words()),
+            Coverage::Never(why) => (0, why.words(), why.proof()),
+            Coverage::Undecided(why) => (1, why.words(), None),
+            Coverage::Missed => (1, MISSED, None),
+            Coverage::Chance(_, why) => (2, why.words(), None),
         };
         counts[list] += 1;
-        reasons[list].entry(why).or_default().push(fault);
+        let proof = proof.map(|proof| match proof {
+            Second::Currents => Proof::Currents,
+            Second::Formula => Proof::Formula,
+            Second::States => Proof::States,
+            Second::Copper => Proof::Copper,
+        });
+        reasons[list].entry(why).or_insert((proof, Vec::new())).1.push(fault);
     }
     let [never, undecided, chance] = reasons.map(|list| {
-        let row = |(reason, faults): (&str, Vec<FaultId>)| NotShown {
+        let row = |(reason, (proof, faults)): (&str, (Option<Proof>, Vec<FaultId>))| NotShown {
             faults: faults.iter().map(|fault| study.faults[*fault].name(board)).collect(),
             reason: reason.to_owned(),
+            proof,
         };
         list.into_iter().map(row).collect()
     });

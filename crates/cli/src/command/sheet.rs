@@ -4,6 +4,7 @@ use super::plan::planned;
 use crate::arguments;
 use crate::board_text::{self, BoardText};
 use crate::exit::{Exit, Failure};
+use crate::states::supply_draw;
 use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
 use dryjoint_netlist::draw;
@@ -36,7 +37,8 @@ pub fn run(text: &BoardText, asked: &arguments::Sheet, out: &mut impl Write) -> 
     text.refuse_errors(&extracted.refuse_edges())?;
     let priors = Priors::default();
     let study = Study::new(&extracted, &priors);
-    let mut sheet = Sheet::of(&study, &planned(&study), &priors);
+    let limit = supply_draw(&extracted).map(|draw| draw.limit);
+    let mut sheet = Sheet::of(&study, &planned(&study), &priors, limit);
     if let Some((name, image)) = memory {
         sheet = sheet.with_memory(&name, &image.bytes);
     }

@@ -107,4 +107,21 @@ pub struct NotShown {
     pub faults: Vec<String>,
     /// Why.
     pub reason: String,
+    /// What the reason was held against a second time. Only for a board, and only for what never shows.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub proof: Option<Proof>,
+}
+
+/// What stands behind "no lamp can show".
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Proof {
+    /// With the fault in it the currents at every node were added up again, row by row, from the parts' published laws.
+    Currents,
+    /// A formula was refuted, and a checker followed the refutation.
+    Formula,
+    /// Every state that hands can bring about was gone through.
+    States,
+    /// What direct current can flow through is the same with the fault as without it.
+    Copper,
 }

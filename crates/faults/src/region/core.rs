@@ -76,7 +76,7 @@ fn supply_pin(regions: &Regions, fault: &Fault, pin: PinId) -> Effect {
 fn part_fault(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
     let shape = &regions.extracted.shape;
     match shape.board.parts[part].kind {
-        PartKind::Capacitor { .. } => capacitor(regions, part),
+        PartKind::Capacitor { .. } => capacitor(regions, fault, part),
         PartKind::Link => link(regions, fault, part),
         _ => match shape.clusters.of_part[part] {
             Some(cluster) if shape.clusters.rows[cluster].is_source => Effect::Undecided(Why::BehindClock),
@@ -96,12 +96,16 @@ fn lifts_clock(regions: &Regions, part: PartId) -> bool {
         && ends.iter().any(|&net| regions.is_clocked(shape.nodes.first(net)))
 }
 
-/// A capacitor carries no direct current: between rails it smooths, elsewhere it times.
-fn capacitor(regions: &Regions, part: PartId) -> Effect {
+/// A capacitor carries no direct current: between rails it smooths, elsewhere it times. An electrolytic the wrong way
+/// round does carry some.
+fn capacitor(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
     let shape = &regions.extracted.shape;
     let ends = shape.nodes.ends(shape.board, part);
     if ends.iter().all(|&net| shape.nodes.is_supply(net)) {
-        Effect::Nothing(Why::OnlySmooths)
+        match fault {
+            Fault::Reversed(_) => whole::solved(regions, fault),
+            _ => Effect::Nothing(Why::OnlySmooths),
+        }
     } else {
         Effect::Undecided(Why::Timing)
     }
@@ -152,7 +156,10 @@ fn joined(regions: &Regions, fault: &Fault, a: NetId, b: NetId) -> Effect {
     if signals.iter().any(hidden) {
         return Effect::Undecided(Why::BehindClock);
     }
-    if core.is_empty() && signals.is_empty() {
+    // Solder to a pin with nothing behind it leads nowhere.
+    let is_bare =
+        |net: NetId| shape.nodes.kind(net) == Node::Inside && owner(shape.board, regions, net).is_none();
+    if is_bare(a) || is_bare(b) {
         return Effect::Nothing(Why::LeavesTheBoard);
     }
     let effect = regions.solve(&Site::of(shape, fault, core, &signals));

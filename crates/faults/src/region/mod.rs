@@ -5,16 +5,20 @@
 //! the region's signals the circuit is solved with the fault in it, and the voltages are read by the
 //! thresholds of whoever reads them. What comes out is a [`Behaviour`].
 
+mod certificate;
 mod core;
 mod reduce;
+mod row;
 mod solve;
 mod whole;
 
 use crate::lanes::Behaviour;
+use crate::proof::{self, Certificate};
 use crate::{Fault, FaultId};
 use dryjoint_ids::{Id, Table};
 use dryjoint_logic::Extracted;
 use rayon::prelude::*;
+use std::sync::{Mutex, PoisonError};
 
 /// What a fault does, as far as lamps and levels go.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,6 +54,8 @@ pub enum Why {
     TooWide,
     /// The circuit found no solution.
     Unsolved,
+    /// It seems never to show, and the second look at that does not agree.
+    NotConfirmed,
     /// It upsets the supply without darkening every lamp.
     WholeBoard,
     /// It leaves a level between the thresholds, so that the next stage may read it either way.
@@ -78,6 +84,7 @@ impl Why {
             Self::Timing => "it changes times, not levels",
             Self::TooWide => "too many signals meet there",
             Self::Unsolved => "the circuit with this fault has no solution that could be found",
+            Self::NotConfirmed => "it seems to change nothing, and a second look at that does not agree",
             Self::WholeBoard => "it upsets the whole board's supply",
             Self::Marginal => "it leaves a level that the next stage may read either way",
             Self::Dims => "it only makes a lamp dimmer than its neighbours",
@@ -86,11 +93,55 @@ impl Why {
     }
 }
 
+/// What a reason was held against a second time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Proof {
+    /// The currents of every row were added up again from the published laws.
+    Currents,
+    /// A checker followed the refutation of a formula.
+    Formula,
+    /// Every state within reach was gone through.
+    States,
+    /// The contacts of the copper, with the fault and without, are the same.
+    Copper,
+}
+
+impl Why {
+    /// What stands behind it where it is a reason to never show; nothing for any other.
+    pub fn proof(self) -> Option<Proof> {
+        match self {
+            Self::LevelsStay => Some(Proof::Currents),
+            Self::NeverOccurs => Some(Proof::Formula),
+            Self::OutOfReach => Some(Proof::States),
+            Self::OnlySmooths | Self::LeavesTheBoard | Self::SuppliedTwice => Some(Proof::Copper),
+            _ => None,
+        }
+    }
+}
+
 /// The effect of every fault, in order.
 pub fn effects(extracted: &Extracted, faults: &[Fault]) -> Table<FaultId, Effect> {
     let regions = solve::Regions::new(extracted);
-    let effects: Vec<Effect> = faults.par_iter().map(|fault| core::effect(&regions, fault)).collect();
+    let board = extracted.shape.board;
+    let looked_at_twice = |fault: &Fault| match core::effect(&regions, fault) {
+        Effect::Nothing(Why::OnlySmooths | Why::LeavesTheBoard | Why::SuppliedTwice)
+            if proof::stands(board, fault).is_err() =>
+        {
+            Effect::Undecided(Why::NotConfirmed)
+        }
+        effect => effect,
+    };
+    let effects: Vec<Effect> = faults.par_iter().map(looked_at_twice).collect();
     effects.into_iter().collect()
+}
+
+/// The certificate of a fault of which every level stays on its side, for whoever wants to hold it against the
+/// board; nothing for any other fault.
+pub fn certificate(extracted: &Extracted, fault: &Fault) -> Option<Certificate> {
+    let mut regions = solve::Regions::new(extracted);
+    regions.kept = Some(Mutex::new(None));
+    core::effect(&regions, fault);
+    regions.kept.and_then(|kept| kept.into_inner().unwrap_or_else(PoisonError::into_inner))
 }
 
 /// Faults that do the same, as groups in the order of their first member; a fault that changes

@@ -1,37 +1,27 @@
 //! The region solved with the fault in it, for every way in which the rest of the board drives it.
 //!
-//! The rest of the board is stood in for by *copies*: where a driver outside the region is to pull a
-//! signal, a second set of its parts is put there with its inputs held so that it pulls. The drivers
-//! themselves stay, since they load the signals they read, but their outputs are taken off.
+//! What comes out where every level stays is handed over as a certificate and held against the board a second
+//! time before it is believed.
 
 use super::reduce::reduce;
+use super::row::Built;
 use super::{Effect, Why, whole};
 use crate::Fault;
-use crate::apply::{BRIDGE, apply};
 use crate::lanes::{Behaviour, Drive, Read, Shown, Target};
-use dryjoint_board::{Access, NetId, PartId, PartKind};
-use dryjoint_circuit::{GROUND, Memory, Network, NodeId, Solver};
+use crate::proof::{self, Certificate, Stand, recheck};
+use dryjoint_board::{Access, NetId, PartId};
+use dryjoint_circuit::{GROUND, Memory, NodeId, Solver};
 use dryjoint_ids::Side;
-use dryjoint_logic::{
-    ClusterId, Extracted, Function, Level, Node, Patch, Shape, SignalId, StageId, Thresholds,
-};
-use dryjoint_parts::{Glow, Model};
-use dryjoint_units::{Ohms, Volts};
-use rustc_hash::FxHashMap;
-use std::sync::OnceLock;
+use dryjoint_logic::{ClusterId, Extracted, Function, Level, Node, Shape, SignalId, StageId, Thresholds};
+use dryjoint_parts::Glow;
+use dryjoint_units::Volts;
+use std::sync::{Mutex, OnceLock, PoisonError};
 
 /// Signals a region may have.
 const MOST_SIGNALS: usize = 9;
 
 /// Rows its table may have.
-const MOST_ROWS: usize = 1 << 11;
-
-/// The collector resistor lent to a driver whose output was taken off.
-const OWN_PULL: Ohms = Ohms(2200.0);
-
-/// What a clock source pulls low through: a transistor whose base current allows no more than some tens of
-/// milliamperes (judgement). What lifts it is its collector resistor, [`OWN_PULL`].
-const CLOCK_PULL: Ohms = Ohms(100.0);
+pub(super) const MOST_ROWS: usize = 1 << 11;
 
 /// Where a fault sits.
 pub(super) struct Site<'f> {
@@ -59,31 +49,63 @@ impl<'f> Site<'f> {
     }
 }
 
-/// How one drive of one signal is stood in for.
-#[derive(Clone, Debug)]
-enum Stand {
-    /// Nothing there.
-    Nobody,
-    /// A jumper.
-    Hand(bool),
-    /// A clock source: a transistor that pulls low, a resistor that lifts.
-    Clock(bool),
-    /// A copy of a cluster with its inputs held.
-    Copy(ClusterId, Vec<(NetId, Volts)>),
+/// One signal of a region with the drives that the rest of the board can give it.
+pub(super) struct Edge {
+    pub net: NetId,
+    read: Read,
+    /// Every way there is, each with what stands in for it.
+    pub ways: Vec<(Drive, Stand)>,
 }
 
-/// One signal of a region with the drives that the rest of the board can give it.
-struct Edge {
-    net: NetId,
-    read: Read,
-    stands: Vec<Stand>,
+/// Whether the first way stands for all that drive a signal alike, or each for itself.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Ways {
+    First,
+    All,
+}
+
+/// All combinations of ways, the first edge counting fastest: for each edge the place in its list.
+pub(super) fn combinations(edges: &[Edge], ways: Ways) -> impl Iterator<Item = Vec<usize>> {
+    let lists: Vec<Vec<usize>> = edges.iter().map(|edge| edge.chosen(ways)).collect();
+    let count = lists.iter().map(Vec::len).product();
+    (0..count).map(move |mut number: usize| {
+        let of = |list: &Vec<usize>| {
+            let way = list[number % list.len()];
+            number /= list.len();
+            way
+        };
+        lists.iter().map(of).collect()
+    })
+}
+
+/// The row of the table that a combination belongs to.
+fn row_of(edges: &[Edge], combination: &[usize]) -> usize {
+    let mut stride = 1;
+    let of = |(edge, &way): (&Edge, &usize)| {
+        let at = edge.read.drives.iter().position(|&other| other == edge.ways[way].0).unwrap_or(0);
+        stride *= edge.read.drives.len();
+        at * stride / edge.read.drives.len()
+    };
+    edges.iter().zip(combination).map(of).sum()
 }
 
 impl Edge {
+    /// The ways to try.
+    fn chosen(&self, ways: Ways) -> Vec<usize> {
+        let first =
+            |&way: &usize| self.ways.iter().position(|(drive, _)| *drive == self.ways[way].0) == Some(way);
+        (0..self.ways.len()).filter(|way| ways == Ways::All || first(way)).collect()
+    }
+
+    /// As a certificate has it.
+    pub(super) fn claimed(&self) -> proof::Edge {
+        proof::Edge { net: self.net, bench: self.read.bench, ways: self.ways.clone() }
+    }
+
     fn add(&mut self, drive: Drive, stand: Stand) {
+        self.ways.push((drive, stand));
         if !self.read.drives.contains(&drive) {
             self.read.drives.push(drive);
-            self.stands.push(stand);
         }
     }
 }
@@ -104,7 +126,8 @@ struct Column {
 }
 
 /// Good and faulty rows as an effect.
-fn conclude(site: &Site, reads: Vec<Read>, columns: &[Column], good: &[Shown], faulty: Vec<Shown>) -> Effect {
+fn conclude(site: &Site, edges: &[Edge], columns: &[Column], good: &[Shown], faulty: Vec<Shown>) -> Effect {
+    let reads = edges.iter().map(|edge| edge.read.clone()).collect();
     let width = columns.len();
     let is_cut = site.cut_off.is_some();
     if width == 0 || (good == faulty && !is_cut) {
@@ -146,7 +169,9 @@ pub(super) struct Regions<'e, 'b> {
     stages_on: Side<NetId, Vec<StageId>>,
     /// The inputs that read a signal.
     readers: Side<SignalId, Vec<(StageId, u8)>>,
-    memory: Memory,
+    pub(super) memory: Memory,
+    /// The last certificate, where somebody wants to see it.
+    pub(super) kept: Option<Mutex<Option<Certificate>>>,
     /// Whether a jumper on a line that is joined with the supply's other lead darkens the board.
     blackouts: Side<NetId, OnceLock<bool>>,
 }
@@ -168,7 +193,7 @@ impl<'e, 'b> Regions<'e, 'b> {
             }
         }
         let blackouts = Side::filled(&extracted.shape.board.nets, OnceLock::new());
-        Self { extracted, stages_on, readers, memory: Memory::default(), blackouts }
+        Self { extracted, stages_on, readers, memory: Memory::default(), kept: None, blackouts }
     }
 
     /// Whether every lamp is dark while the hand holds `net`, which a fault joins with the supply's other
@@ -183,24 +208,77 @@ impl<'e, 'b> Regions<'e, 'b> {
             return Effect::Undecided(Why::TooWide);
         }
         let edges: Vec<Edge> = site.signals.iter().flat_map(|&net| self.edges(site, net)).collect();
-        let columns = self.columns(site);
-        let rows: usize = edges.iter().map(|edge| edge.stands.len()).product();
+        let rows: usize = edges.iter().map(|edge| edge.read.drives.len()).product();
         if rows > MOST_ROWS {
             return Effect::Undecided(Why::TooWide);
         }
+        let columns = self.columns(site);
         let mut solver = Solver::default();
-        let mut good = Vec::new();
-        let mut faulty = Vec::new();
-        for row in 0..rows {
-            let with = self.row(site, &edges, &columns, row, site.fault, &mut solver);
-            let without = self.row(site, &edges, &columns, row, None, &mut solver);
-            let (Some(with), Some(without)) = (with, without) else {
-                return Effect::Undecided(Why::Unsolved);
-            };
-            faulty.extend(with);
-            good.extend(without);
+        let ways = self.ways_that_matter(site, &edges);
+        let Some([good, faulty]) = self.tables(site, &edges, &columns, ways, &mut solver) else {
+            return Effect::Undecided(Why::Unsolved);
+        };
+        match conclude(site, &edges, &columns, &good, faulty) {
+            Effect::Nothing(Why::LevelsStay) => self.confirmed(site, &edges, &columns, &mut solver),
+            other => other,
         }
-        conclude(site, edges.into_iter().map(|edge| edge.read).collect(), &columns, &good, faulty)
+    }
+
+    /// How strongly a stage pulls matters where a resistor has another value: one input high may no longer be enough
+    /// where two are. On the two boards of the repository no other fault's table hangs on it.
+    fn ways_that_matter(&self, site: &Site, edges: &[Edge]) -> Ways {
+        let all: usize = edges.iter().map(|edge| edge.ways.len()).product();
+        match site.fault {
+            Some(Fault::WrongValue(..)) if all <= MOST_ROWS => Ways::All,
+            _ => Ways::First,
+        }
+    }
+
+    /// That every level stays, where a second look at the voltages agrees. It looks at every way of driving, and
+    /// where one of them differs from the one that stood in for all, the table says what is left in common.
+    fn confirmed(&self, site: &Site, edges: &[Edge], columns: &[Column], solver: &mut Solver) -> Effect {
+        let Some(certificate) = self.certificate(site, edges, solver) else {
+            return Effect::Undecided(Why::NotConfirmed);
+        };
+        let verdict = recheck(self.extracted, &certificate);
+        if let Some(kept) = &self.kept {
+            *kept.lock().unwrap_or_else(PoisonError::into_inner) = Some(certificate);
+        }
+        if verdict.is_ok() {
+            return Effect::Nothing(Why::LevelsStay);
+        }
+        let Some([good, faulty]) = self.tables(site, edges, columns, Ways::All, solver) else {
+            return Effect::Undecided(Why::Unsolved);
+        };
+        match conclude(site, edges, columns, &good, faulty) {
+            Effect::Nothing(_) => Effect::Undecided(Why::NotConfirmed),
+            other => other,
+        }
+    }
+
+    /// What each column shows in each row, on the good and on the faulty board; where several ways of driving differ,
+    /// nobody knows.
+    fn tables(
+        &self,
+        site: &Site,
+        edges: &[Edge],
+        columns: &[Column],
+        ways: Ways,
+        solver: &mut Solver,
+    ) -> Option<[Vec<Shown>; 2]> {
+        let rows: usize = edges.iter().map(|edge| edge.read.drives.len()).product();
+        let mut tables = [(); 2].map(|()| vec![None; rows * columns.len()]);
+        for combination in combinations(edges, ways) {
+            let row = row_of(edges, &combination);
+            for (table, fault) in tables.iter_mut().zip([None, site.fault]) {
+                let stands = edges.iter().zip(&combination).map(|(edge, &way)| (edge.net, &edge.ways[way].1));
+                let shown = self.row(site, stands, columns, fault, solver)?;
+                for (cell, shown) in table[row * columns.len()..].iter_mut().zip(shown) {
+                    *cell = Some(cell.filter(|known| *known != shown).map_or(shown, |_| Shown::Unknown));
+                }
+            }
+        }
+        Some(tables.map(|table| table.into_iter().flatten().collect()))
     }
 
     /// What the rest of the board sees of the region: each input outside it that reads one of its
@@ -245,7 +323,7 @@ impl<'e, 'b> Regions<'e, 'b> {
         let edge = |bench: bool, stages: Vec<StageId>| Edge {
             net,
             read: Read { signal, stages, bench, drives: vec![Drive::Free] },
-            stands: vec![Stand::Nobody],
+            ways: vec![(Drive::Free, Stand::Nobody)],
         };
         let mut edges = Vec::new();
         if shape.is_set(net) && site.cut_off != Some(net) {
@@ -324,37 +402,15 @@ impl<'e, 'b> Regions<'e, 'b> {
     }
 
     /// One row: what each column shows.
-    fn row(
+    fn row<'s>(
         &self,
         site: &Site,
-        edges: &[Edge],
+        stands: impl Iterator<Item = (NetId, &'s Stand)>,
         columns: &[Column],
-        row: usize,
         fault: Option<&Fault>,
         solver: &mut Solver,
     ) -> Option<Vec<Shown>> {
-        let shape = &self.extracted.shape;
-        let edge_low = |net: NetId| Some(self.extracted.levels[net].low);
-        let patch = Patch::around(shape, &site.signals, &site.core, &edge_low, &[]);
-        let mut network = patch.network(shape.board);
-        self.take_off_drivers(site, &patch, &mut network);
-        let mut rest = row;
-        for edge in edges {
-            let stand = &edge.stands[rest % edge.stands.len()];
-            rest /= edge.stands.len();
-            self.put(&mut network, edge.net, stand);
-        }
-        match fault {
-            // Joints hold here, so pins are as good as their nets, and an output taken off above is not
-            // where its pin is soldered.
-            Some(Fault::Bridge(a, b)) => {
-                network.bridge(shape.board.pins[*a].net, shape.board.pins[*b].net, BRIDGE);
-            }
-            Some(fault) => {
-                apply(shape.board, fault, &mut network);
-            }
-            None => {}
-        }
+        let Built { network, .. } = self.build(site, stands, fault);
         let nodes: Vec<NodeId> =
             site.signals.iter().map(|&net| network.find(net).unwrap_or(GROUND)).collect();
         let lamps: Vec<PartId> = columns
@@ -379,97 +435,5 @@ impl<'e, 'b> Regions<'e, 'b> {
             },
         });
         Some(shown.collect())
-    }
-
-    /// Outputs of clusters outside the core, off the region's signals: the copies speak for them.
-    fn take_off_drivers(&self, site: &Site, patch: &Patch, network: &mut Network) {
-        let shape = &self.extracted.shape;
-        for &net in &site.signals {
-            for id in shape.drivers(net).filter(|id| !site.core.contains(id)) {
-                for part in shape.output_transistors(id, net) {
-                    if patch.parts.binary_search(&part).is_err() {
-                        continue;
-                    }
-                    let ends = shape.nodes.ends(shape.board, part);
-                    for (pin, _) in
-                        shape.board.parts[part].pins.iter().zip(&ends).filter(|(_, end)| **end == net)
-                    {
-                        if let Some(free) = network.lift(*pin) {
-                            // Its collector still needs current, or its base would draw less.
-                            network.bridge(free, shape.rail_net(), OWN_PULL);
-                        }
-                    }
-                }
-            }
-        }
-    }
-
-    fn put(&self, network: &mut Network, net: NetId, stand: &Stand) {
-        let rail = network.find(self.extracted.shape.rail_net());
-        match stand {
-            Stand::Nobody => {}
-            Stand::Hand(high) => {
-                let to = if *high { rail } else { Some(GROUND) };
-                if let Some(to) = to {
-                    network.tie(net, to);
-                }
-            }
-            Stand::Clock(high) => {
-                let (to, ohms) = if *high { (rail, OWN_PULL) } else { (Some(GROUND), CLOCK_PULL) };
-                if let (Some(at), Some(to)) = (network.find(net), to) {
-                    network.resistor(at, to, ohms);
-                }
-            }
-            Stand::Copy(cluster, inputs) => self.copy(network, net, *cluster, inputs),
-        }
-    }
-
-    /// A second set of a cluster's parts: its inputs held, its output on the signal.
-    fn copy(&self, network: &mut Network, output: NetId, id: ClusterId, inputs: &[(NetId, Volts)]) {
-        let shape = &self.extracted.shape;
-        let board = shape.board;
-        let cluster = &shape.clusters.rows[id];
-        let mut nodes: FxHashMap<NetId, NodeId> = FxHashMap::default();
-        for &(net, volts) in inputs {
-            let node = network.node();
-            network.ideal(node, volts);
-            nodes.insert(net, node);
-        }
-        for &part in &cluster.parts {
-            let ends: Vec<NodeId> = shape
-                .nodes
-                .ends(board, part)
-                .into_iter()
-                .map(|net| {
-                    let shared = net == output || shape.nodes.is_supply(net);
-                    match (shared, network.find(net)) {
-                        (true, Some(node)) => node,
-                        _ => *nodes.entry(net).or_insert_with(|| network.node()),
-                    }
-                })
-                .collect();
-            let card = |model| &board.models[model].model;
-            match board.parts[part].kind {
-                PartKind::Resistor { ohms, .. } => {
-                    network.resistor(ends[0], ends[1], ohms);
-                }
-                PartKind::Diode(model) => {
-                    if let Model::Diode(diode) = card(model) {
-                        network.diode(ends[0], ends[1], diode);
-                    }
-                }
-                PartKind::Lamp(model) => {
-                    if let Model::Lamp(lamp) = card(model) {
-                        network.lamp(ends[0], ends[1], lamp);
-                    }
-                }
-                PartKind::Bipolar(model) => {
-                    if let Model::Bipolar(bipolar) = card(model) {
-                        network.bipolar(ends[0], ends[1], ends[2], bipolar);
-                    }
-                }
-                _ => {}
-            }
-        }
     }
 }

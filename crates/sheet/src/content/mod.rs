@@ -17,18 +17,20 @@ use crate::Sheet;
 use dryjoint_board::{Board, PinId};
 use dryjoint_faults::Priors;
 use dryjoint_procedure::{Procedure, Study};
+use dryjoint_units::Amps;
 
 /// The heading of the chapter for when a lamp is wrong.
 const TROUBLE: &str = "A lamp is wrong";
 
 impl Sheet {
-    /// The sheet of a board with its procedure. `priors` weigh the faults that a wrong lamp points to.
-    pub fn of(study: &Study, procedure: &Procedure, priors: &Priors) -> Self {
+    /// The sheet of a board with its procedure. `priors` weigh the faults that a wrong lamp points to; `limit` is the
+    /// computed current limit of the supply, where there is one.
+    pub fn of(study: &Study, procedure: &Procedure, priors: &Priors, limit: Option<Amps>) -> Self {
         let board = study.extracted.shape.board;
         let played = play::play(study, procedure);
         let chapters = [
             Some(cautions::chapter(study.extracted)),
-            Some(supply::chapter(board, &played)),
+            Some(supply::chapter(board, &played, limit)),
             lines::chapter(board),
             signs::chapter(study),
             Some(steps::chapter(study, procedure)),

@@ -5,10 +5,13 @@ use crate::{Block, Chapter, Column, Layout, Table};
 use dryjoint_board::{Board, Supply};
 use dryjoint_units::Amps;
 
-pub fn chapter(board: &Board, played: &Played) -> Chapter {
+/// `limit` is the computed current limit, for a board with one rail; without it that of the text holds.
+pub fn chapter(board: &Board, played: &Played, limit: Option<Amps>) -> Chapter {
+    let computed = limit;
     let rails = board.nets.rows().iter().filter_map(|net| match net.supply {
         Some(Supply::Rail { volts, limit }) => {
-            Some(vec![net.name.clone(), volts.to_string(), limit.to_string()])
+            let limit = computed.map_or(limit.to_string(), |limit| format!("{limit}, computed"));
+            Some(vec![net.name.clone(), volts.to_string(), limit])
         }
         _ => None,
     });
