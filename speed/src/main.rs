@@ -8,6 +8,8 @@ mod boards;
 mod factors;
 mod gates;
 mod grading;
+#[path = "../../crates/verdict/examples/score/hunt.rs"]
+mod hunt;
 mod klu;
 mod load;
 mod page;
@@ -19,6 +21,9 @@ mod plain_gates;
 mod random;
 mod scaling;
 mod stages;
+#[path = "../../crates/verdict/examples/score/unit.rs"]
+mod unit;
+mod verdicts;
 
 use dryjoint_board::Board;
 use std::time::{Duration, Instant};
@@ -35,17 +40,29 @@ fn best_of(runs: usize, mut work: impl FnMut()) -> Duration {
 
 /// Dunlin's address board.
 fn address_board() -> Board {
-    let text = include_str!("../../boards/address.board");
+    own_board(include_str!("../../boards/address.board"))
+}
+
+/// Dunlin's clock and phase board.
+fn phase_board() -> Board {
+    own_board(include_str!("../../boards/phase.board"))
+}
+
+fn own_board(text: &str) -> Board {
     let cells = include_bytes!("../../boards/dunlin.cells");
-    let reading = dryjoint_netlist::read("address.board", text, &mut |_| Ok(cells.to_vec()));
+    let reading = dryjoint_netlist::read("own.board", text, &mut |_| Ok(cells.to_vec()));
     reading.board.expect("the repository's own board is sound")
 }
 
 fn main() {
     let mut arguments = std::env::args().skip(1);
-    if arguments.next().as_deref() == Some(scaling::ONE) {
+    let first = arguments.next();
+    if first.as_deref() == Some(scaling::ONE) {
         let gates = arguments.next().and_then(|count| count.parse().ok());
         return scaling::one(gates.unwrap_or(1_000));
+    }
+    if first.as_deref() == Some("verdicts") {
+        return verdicts::print();
     }
     load::print();
     stages::print();
@@ -53,6 +70,7 @@ fn main() {
     boards::print();
     grading::print();
     pairs::print();
+    verdicts::print();
     gates::print();
     scaling::print();
     page::print();

@@ -35,6 +35,10 @@ impl Tally {
 }
 
 impl Engine {
+    fn within(&self, budget: u32) -> u32 {
+        self.patience.map_or(budget, |patience| patience.min(budget))
+    }
+
     /// Newton from the state as it is.
     pub(crate) fn plain(&mut self, system: &System, state: &mut State) -> Outcome {
         self.newton(system, state, &PLAIN, PLAIN_STEPS)
@@ -47,7 +51,7 @@ impl Engine {
         let (mut leak, mut factor) = (1e-2f64, 0.1f64);
         let mut kept = state.clone();
         let mut last_leak = 0.1;
-        while tally.spent < BUDGET {
+        while tally.spent < self.within(BUDGET) {
             if tally.run(self, system, state, &Aid { leak, ..PLAIN }, STAGE_STEPS) {
                 if leak <= LEAK {
                     return tally.finish();
@@ -74,7 +78,7 @@ impl Engine {
         let mut tally = Tally::new();
         let (mut reached, mut step) = (0.0f64, 0.05f64);
         let mut kept = state.clone();
-        while tally.spent < BUDGET {
+        while tally.spent < self.within(BUDGET) {
             let scale = (reached + step).min(1.0);
             if tally.run(self, system, state, &Aid { scale, ..PLAIN }, STAGE_STEPS) {
                 if scale >= 1.0 {
@@ -108,7 +112,7 @@ impl Engine {
         let mut kept = state.clone();
         let mut factor = 0.2f64;
         let mut last = grip;
-        while tally.spent < BUDGET {
+        while tally.spent < self.within(BUDGET) {
             if tally.run(self, system, state, &Aid { pins, grip, ..PLAIN }, STAGE_STEPS) {
                 if grip == 0.0 {
                     return tally.finish();
@@ -139,7 +143,7 @@ impl Engine {
         let mut tally = Tally::new();
         let mut h = FIRST_STEP;
         let mut before = state.clone();
-        while tally.spent < 2 * BUDGET {
+        while tally.spent < self.within(2 * BUDGET) {
             let drag = NODE_CAPACITANCE / h;
             let aid = Aid { drag: Some((drag, &before.x)), ..PLAIN };
             let solved = tally.run(self, system, state, &aid, 12);

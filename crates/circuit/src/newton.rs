@@ -52,6 +52,8 @@ pub(crate) struct Outcome {
 /// The factors and scratch space, kept from run to run.
 #[derive(Debug, Default)]
 pub(crate) struct Engine {
+    /// Newton steps after which a longer way is given up early, where someone waits.
+    pub(crate) patience: Option<u32>,
     dense: DenseLu,
     sparse: SparseLu,
     pattern: Pattern,

@@ -32,7 +32,7 @@ pub struct Solver {
 /// Where to start.
 enum Start<'a> {
     Cold,
-    Near(&'a [(Spot, Volts)]),
+    Near(&'a [(Spot, Volts)], Option<&'a Solution>),
     From(&'a Solution),
     Walk(&'a Solution),
 }
@@ -46,6 +46,13 @@ impl Solver {
     /// A solver that leaves out what `detail` says.
     pub fn new(detail: Detail) -> Self {
         Self { detail, engine: Engine::default() }
+    }
+
+    /// A solver for someone who waits: a network that takes much more than this many Newton steps is given up.
+    pub fn impatient(steps: u32) -> Self {
+        let mut solver = Self::default();
+        solver.engine.patience = Some(steps);
+        solver
     }
 
     /// The operating point reached from nothing. Where the network holds latches there are several
@@ -62,7 +69,20 @@ impl Solver {
         guess: &[(S, Volts)],
     ) -> Result<Solution, NoSolution> {
         let guess: Vec<(Spot, Volts)> = guess.iter().map(|(spot, volts)| ((*spot).into(), *volts)).collect();
-        self.run(network, &Start::Near(&guess))
+        self.run(network, &Start::Near(&guess, None))
+    }
+
+    /// The same beside a point of the same network before edits, such as a good board's: where the guess does
+    /// not lead to a point that keeps it, the voltages of that point stand for what was not guessed, and only
+    /// what the edits and the guess move is solved again.
+    pub fn solve_beside<S: Into<Spot> + Copy>(
+        &mut self,
+        network: &Network,
+        guess: &[(S, Volts)],
+        from: &Solution,
+    ) -> Result<Solution, NoSolution> {
+        let guess: Vec<(Spot, Volts)> = guess.iter().map(|(spot, volts)| ((*spot).into(), *volts)).collect();
+        self.run(network, &Start::Near(&guess, Some(from)))
     }
 
     /// The point that a board at `from` settles to when the network has become `network`: a jumper
@@ -118,7 +138,7 @@ impl Solver {
     ) -> Result<(State, Method, Outcome), NoSolution> {
         match start {
             Start::Cold => self.cold(network, system, tried),
-            Start::Near(guess) => self.near(network, system, guess, tried),
+            Start::Near(guess, from) => self.near(network, system, guess, *from, tried),
             Start::From(solution) => self.from(network, system, solution, tried),
             Start::Walk(solution) => {
                 let mut state = self.state_of(system, solution);
@@ -236,6 +256,10 @@ impl Solver {
         ];
         let mut last = Outcome { solved: false, iterations: 0, residual: f64::INFINITY, worst: 0 };
         for (method, way) in ways {
+            let spent: u32 = tried.iter().map(|attempt| attempt.iterations).sum();
+            if self.engine.patience.is_some_and(|patience| spent > patience) {
+                break;
+            }
             last = way(&mut self.engine, system, &mut state);
             note(tried, method, last);
             if last.solved && state.is_finite() {
@@ -250,6 +274,7 @@ impl Solver {
         network: &Network,
         system: &System,
         guess: &[(Spot, Volts)],
+        from: Option<&Solution>,
         tried: &mut Vec<Attempt>,
     ) -> Result<(State, Method, Outcome), NoSolution> {
         let mut x = vec![0.0; system.unknown.len()];
@@ -273,9 +298,26 @@ impl Solver {
         let kept = state.clone();
         let outcome = self.engine.plain(system, &mut state);
         note(tried, Method::Newton, outcome);
-        let strayed = pins.iter().any(|(node, volts)| (state.x[*node as usize] - volts).abs() > STRAYED);
-        if outcome.solved && !strayed {
+        let strayed = |state: &State| {
+            pins.iter().any(|(node, volts)| (state.x[*node as usize] - volts).abs() > STRAYED)
+        };
+        if outcome.solved && !strayed(&state) {
             return Ok((state, Method::Newton, outcome));
+        }
+        if let Some(from) = from {
+            let mut beside = self.state_of(system, from);
+            for (node, volts) in &pins {
+                let x = &mut beside.x[*node as usize];
+                if (*x - volts).abs() > STRAYED {
+                    *x = *volts;
+                }
+            }
+            let found = partial(&mut self.engine, system, &mut beside);
+            self.engine.prepare(system);
+            if let Some(outcome) = found.filter(|_| !strayed(&beside)) {
+                note(tried, Method::Partial, outcome);
+                return Ok((beside, Method::Partial, outcome));
+            }
         }
         // The guess does not fit everywhere, or Newton jumped: let go slowly instead.
         let mut slow = kept;

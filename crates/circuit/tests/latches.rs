@@ -82,6 +82,25 @@ proptest! {
     }
 }
 
+/// Beside a point whose latches stand otherwise, a guess leads where it leads alone; without patience a network
+/// is given up instead of being followed to the end.
+#[test]
+fn a_guess_beside_another_state_is_kept_and_impatience_ends() {
+    let bits: Vec<bool> = (0..40).map(|k| k % 3 == 0).collect();
+    let other: Vec<bool> = bits.iter().enumerate().map(|(k, bit)| *bit != (k == 7)).collect();
+    let mut board = row(bits.len());
+    let (q, n) = (nets(&mut board, "q", bits.len()), nets(&mut board, "n", bits.len()));
+    let network = Network::of_board(&board.board);
+    let stood = Solver::default().solve_near(&network, &guess(&q, &n, &other)).unwrap();
+    // Half of the guess is missing; what is not guessed stands as it stood.
+    let some: Vec<_> = guess(&q, &n, &bits).into_iter().filter(|(net, _)| !q[20..].contains(net)).collect();
+    let beside = Solver::impatient(300).solve_beside(&network, &some, &stood).unwrap();
+    assert!(kirchhoff(&network, &beside).0 < 1e-9);
+    assert_eq!(state(&network, &beside, &q), bits);
+    let patience = Solver::impatient(0).solve_near(&network, &[(q[0], Volts(4.5)), (n[0], Volts(4.4))]);
+    assert!(patience.is_ok_and(|point| point.iterations < 400), "given up or found soon");
+}
+
 #[test]
 fn a_guess_that_cannot_be_gives_way() {
     // Both outputs high is no state of two cross-coupled NORs.

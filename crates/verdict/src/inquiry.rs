@@ -29,8 +29,8 @@ const UNLISTED: f64 = 0.02;
 /// How far what two ways of waking up agree on is believed.
 const SURE: f64 = 0.97;
 
-/// Operating points solved for one verdict, at most: a person waits for it.
-const SOLVES: usize = 32;
+/// Newton steps times nets for one verdict: a person waits for it.
+const WORK: usize = 400_000;
 
 /// Rounds of solving for whoever has become likely.
 const ROUNDS: usize = 3;
@@ -143,7 +143,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             .map(|&(_, reading)| reading)
             .filter(|reading| !matches!(reading.seen, Seen::Lamp(..)))
             .collect();
-        self.points.allow(SOLVES);
+        self.points.allow(WORK);
         let mut posterior = self.posterior(good, &groups, &measured);
         for _ in 0..ROUNDS {
             if !self.solve_for(&measured, &posterior) {

@@ -1,7 +1,9 @@
 //! Operating points of the whole board with a fault in it, near what the lanes say of that fault:
 //! what a meter would read.
 //!
-//! Only the likely suspects are solved, each at the looks where it matters, and each solution is kept.
+//! Only the likely suspects are solved, each at the looks where it matters, and each solution is kept. A person
+//! waits for it, so the work is counted, in Newton steps times nets, which is the same on every machine: a unit that
+//! takes too many steps has no point, and whoever comes after the last one allowed waits for the next verdict.
 
 use crate::inquiry::known;
 use crate::tell::Teller;
@@ -68,6 +70,12 @@ impl Point {
 /// Voltages that lie as close as this are the same to a meter.
 const SAME: Volts = Volts(0.05);
 
+/// Newton steps after which one unit is given up (judgement: nearly all come right in 60).
+const PATIENCE: u32 = 300;
+
+/// Units solved side by side before the steps are counted, whatever the count of threads.
+const ABREAST: usize = 8;
+
 /// Whose point: a fault's, or the good board's.
 pub type Whose = Option<FaultId>;
 
@@ -118,8 +126,10 @@ impl Circuit {
 pub struct Points {
     /// The first fault that makes the same circuit, where it is another.
     like: BTreeMap<FaultId, FaultId>,
-    /// How many more may be solved before someone waits too long.
+    /// How many more Newton steps, times nets, may be taken before someone waits too long.
     budget: usize,
+    /// The good board's solution at each look, from which the others start.
+    good: BTreeMap<usize, Option<Solution>>,
     at: BTreeMap<(Whose, usize), Option<Point>>,
     ohms: BTreeMap<(Whose, NetId, NetId), Option<Option<Ohms>>>,
 }
@@ -145,19 +155,21 @@ impl Points {
         whose.map(|fault| *self.like.get(&fault).unwrap_or(&fault))
     }
 
-    /// Allows so many more to be solved.
-    pub fn allow(&mut self, count: usize) {
-        self.budget = count;
+    /// Allows so much work from now on: Newton steps times nets.
+    pub fn allow(&mut self, work: usize) {
+        self.budget = work;
     }
 
     /// Forgets the points of looks; resistances stay.
     pub fn clear(&mut self) {
         self.at.clear();
+        self.good.clear();
     }
 
     /// Forgets the points of one look.
     pub fn forget(&mut self, look: usize) {
         self.at.retain(|&(_, at), _| at != look);
+        self.good.remove(&look);
     }
 
     /// The point of one unit at a look, if it was solved and has one.
@@ -182,16 +194,28 @@ impl Points {
             .iter()
             .map(|&(whose, index)| (self.stand_in(whose), index))
             .filter(|&(whose, _)| !self.at.contains_key(&(whose, look)) && fresh.insert(whose))
-            .take(self.budget)
             .collect();
-        self.budget -= wanted.len();
-        let solved: Vec<Option<Point>> = wanted
-            .par_iter()
-            .map_init(Solver::default, |solver, &(whose, index)| {
-                point(study, solver, whose, teller, look, index)
-            })
-            .collect();
-        self.at.extend(wanted.into_iter().zip(solved).map(|((whose, _), point)| ((whose, look), point)));
+        let nets = study.extracted.shape.board.nets.len();
+        for some in wanted.chunks(ABREAST) {
+            if self.budget == 0 {
+                return;
+            }
+            let good = self.good.entry(look).or_insert_with(|| good(study, teller, look)).as_ref();
+            let solved: Vec<(Option<Point>, u32)> = some
+                .par_iter()
+                .map_init(
+                    || Solver::impatient(PATIENCE),
+                    |solver, &(whose, index)| {
+                        let mut work = Work { study, teller, look, index, solver, good, steps: 0 };
+                        (work.point(whose), work.steps)
+                    },
+                )
+                .collect();
+            for (&(whose, _), (point, steps)) in some.iter().zip(solved) {
+                self.budget = self.budget.saturating_sub(steps as usize * nets);
+                self.at.insert((whose, look), point);
+            }
+        }
     }
 
     /// Takes a resistance for known: that of the good board, where nothing between the leads is another.
@@ -236,50 +260,105 @@ fn heat(network: &Network, solution: &Solution, part: &Part) -> f64 {
     part.pins.iter().filter_map(flow).sum()
 }
 
-fn point(
-    study: &Study,
-    solver: &mut Solver,
-    whose: Whose,
-    teller: &Teller,
+/// The good board's solution at a look.
+fn good(study: &Study, teller: &Teller, look: usize) -> Option<Solution> {
+    let network = wiring(study, None).tied(teller.tied(look).iter().copied(), false);
+    let guess = guess(study, |signal| teller.drawn(look, None, signal).0);
+    Solver::impatient(PATIENCE).solve_near(&network, &guess).ok()
+}
+
+/// The volts that known levels stand for.
+fn guess(study: &Study, level: impl Fn(SignalId) -> Shown) -> Vec<(NetId, Volts)> {
+    let extracted = study.extracted;
+    let signals = extracted.logic.signals.iter();
+    let nets = signals.filter_map(|(id, signal)| Some((signal.net?, known(level(id))?)));
+    nets.map(|(net, high)| (net, extracted.levels[net].volts(high))).collect()
+}
+
+/// One unit at one look, as the lanes have it.
+struct Work<'w, 's, 'e, 'b> {
+    study: &'s Study<'e, 'b>,
+    teller: &'w Teller<'s, 'e, 'b>,
     look: usize,
     index: Option<usize>,
-) -> Option<Point> {
-    let extracted = study.extracted;
-    let network = wiring(study, whose).tied(teller.tied(look).iter().copied(), false);
-    let signals = || extracted.logic.signals.iter().filter_map(|(id, signal)| Some((id, signal.net?)));
-    let mut solve = |level: &dyn Fn(SignalId) -> Shown, opposite: bool| {
-        let volts = |net: NetId, high: bool| (net, extracted.levels[net].volts(high));
-        let mut guess: Vec<(NetId, Volts)> =
-            signals().filter_map(|(id, net)| Some(volts(net, known(level(id))?))).collect();
-        let first = solver.solve_near(&network, &guess).or_else(|_| solver.solve(&network)).ok()?;
+    solver: &'w mut Solver,
+    /// The good board's solution at this look.
+    good: Option<&'w Solution>,
+    /// Newton steps taken.
+    steps: u32,
+}
+
+impl Work<'_, '_, '_, '_> {
+    fn point(&mut self, whose: Whose) -> Option<Point> {
+        let Self { study, teller, look, index, .. } = *self;
+        let extracted = study.extracted;
+        // A plug one pin off makes another circuit from the start: no other's solution is like it.
+        let is_shifted = |fault: FaultId| matches!(study.faults[fault], Fault::Shifted(..));
+        if whose.is_some_and(is_shifted) {
+            self.good = None;
+        }
+        let network = wiring(study, whose).tied(teller.tied(look).iter().copied(), false);
+        let signals =
+            || extracted.logic.signals.iter().filter(|(_, signal)| signal.net.is_some()).map(|(id, _)| id);
+        let drawn = |signal: SignalId| teller.drawn(look, index, signal);
+        let low = self.solve(&network, &|signal| drawn(signal).0, false)?;
+        let open = signals().any(|id| drawn(id).0 != drawn(id).1 || known(drawn(id).0).is_none());
+        let high = if open { self.solve(&network, &|signal| drawn(signal).1, true)? } else { low.clone() };
+        let both = |net: NetId| network.find(net).map(|node| (low.node(node), high.node(node)));
+        let amps =
+            |solution: &Solution| Amps(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum());
+        let told = |signal: SignalId| match index {
+            Some(index) => teller.shown(look, index, signal),
+            None => teller.good(look, signal),
+        };
+        let heat = |part: &Part| heat(&network, &low, part).max(heat(&network, &high, part));
+        Some(Point {
+            heat: extracted.shape.board.parts.rows().iter().map(|part| Watts(heat(part))).collect(),
+            sure: signals().all(|id| known(told(id)).is_some()),
+            volts: extracted.shape.board.nets.ids().map(both).collect(),
+            supply: (amps(&low), amps(&high)),
+        })
+    }
+
+    fn solve(
+        &mut self,
+        network: &Network,
+        level: &dyn Fn(SignalId) -> Shown,
+        opposite: bool,
+    ) -> Option<Solution> {
+        let extracted = self.study.extracted;
+        let mut guess = guess(self.study, level);
+        let first = self.near(network, &guess)?;
         // A latch of which nothing is known may be found in balance on its ridge, where no board
         // stays. Its two sides are told apart and pushed off.
-        let open = signals().filter(|&(id, _)| known(level(id)).is_none()).map(|(_, net)| net);
+        let signals = extracted.logic.signals.iter().filter_map(|(id, signal)| Some((id, signal.net?)));
+        let open = signals.filter(|&(id, _)| known(level(id)).is_none()).map(|(_, net)| net);
         let between = |net: &NetId| {
-            first.at(&network, *net).is_some_and(|volts| extracted.levels[*net].read(volts).is_none())
+            first.at(network, *net).is_some_and(|volts| extracted.levels[*net].read(volts).is_none())
         };
         let ridge: Vec<NetId> = open.filter(between).collect();
         if ridge.len() < 2 {
             return Some(first);
         }
+        let volts = |net: NetId, high: bool| (net, extracted.levels[net].volts(high));
         guess.extend(ridge.iter().enumerate().map(|(at, &net)| volts(net, (at % 2 == 0) != opposite)));
-        Some(solver.solve_near(&network, &guess).unwrap_or(first))
-    };
-    let drawn = |signal: SignalId| teller.drawn(look, index, signal);
-    let low = solve(&|signal| drawn(signal).0, false)?;
-    let open = signals().any(|(id, _)| drawn(id).0 != drawn(id).1 || known(drawn(id).0).is_none());
-    let high = if open { solve(&|signal| drawn(signal).1, true)? } else { low.clone() };
-    let both = |net: NetId| network.find(net).map(|node| (low.node(node), high.node(node)));
-    let amps = |solution: &Solution| Amps(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum());
-    let told = |signal: SignalId| match index {
-        Some(index) => teller.shown(look, index, signal),
-        None => teller.good(look, signal),
-    };
-    let heat = |part: &Part| heat(&network, &low, part).max(heat(&network, &high, part));
-    Some(Point {
-        heat: extracted.shape.board.parts.rows().iter().map(|part| Watts(heat(part))).collect(),
-        sure: signals().all(|(id, _)| known(told(id)).is_some()),
-        volts: extracted.shape.board.nets.ids().map(both).collect(),
-        supply: (amps(&low), amps(&high)),
-    })
+        Some(self.near(network, &guess).unwrap_or(first))
+    }
+
+    /// The point near a guess, beside the good board's, or any point at all.
+    fn near(&mut self, network: &Network, guess: &[(NetId, Volts)]) -> Option<Solution> {
+        let near = match self.good {
+            Some(good) => self.solver.solve_beside(network, guess, good),
+            None => self.solver.solve_near(network, guess),
+        };
+        let near = near.or_else(|failure| {
+            self.steps += failure.iterations;
+            self.solver.solve(network)
+        });
+        self.steps += match &near {
+            Ok(solution) => solution.iterations,
+            Err(failure) => failure.iterations,
+        };
+        near.ok()
+    }
 }

@@ -1,6 +1,6 @@
 //! What looking at the lamps after some actions would tell.
 
-use super::{Case, Deed, Next, Outcome, Sign, better, bits};
+use super::{Case, Deed, Next, Outcome, Sign, bits};
 use crate::tell::Teller;
 use dryjoint_board::LineId;
 use dryjoint_faults::lanes::Shown;
@@ -27,17 +27,34 @@ impl Looks<'_, '_, '_> {
         Some(self.promise(teller, cases, Some(step), self.reach(step, &tied)))
     }
 
-    /// The best of all looks.
+    /// The best of all looks that are worth a hand, the first of equals.
+    ///
+    /// No look tells more than who of all the lanes it is, so the quick ones are tried first and those that
+    /// could not be better even then are left out.
     pub(super) fn best(&self, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
-        let mut best = None;
-        for (step, actions) in self.candidates(teller) {
+        let mut shares = vec![0.0; teller.lanes().len() + 1];
+        cases.iter().for_each(|case| shares[case.index] += case.probability);
+        let most = bits(shares.into_iter());
+        let reading = self.costs.look(self.study.rig.lamps.len()).0;
+        let all = self.candidates(teller).into_iter().enumerate();
+        let mut all: Vec<_> = all
+            .map(|(place, (step, actions))| (self.seconds(&actions) + reading, place, step, actions))
+            .collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut best: Option<(usize, Next)> = None;
+        for (seconds, place, step, actions) in all {
+            if best.as_ref().is_some_and(|(_, known)| most / seconds.max(0.1) < known.rate()) {
+                break;
+            }
             let next = self.promise(teller, cases, step, actions);
-            best = Some(match best {
-                Some(known) => better(known, next),
-                None => next,
-            });
+            let wins = |(before, known): &(usize, Next)| {
+                next.rate() > known.rate() || next.rate() == known.rate() && place < *before
+            };
+            if next.is_worth_it() && best.as_ref().is_none_or(wins) {
+                best = Some((place, next));
+            }
         }
-        best
+        best.map(|(_, next)| next)
     }
 
     /// What the hands may do from here: the actions of every step, and any one line moved.

@@ -70,7 +70,7 @@ impl Inquiry<'_, '_, '_> {
             .filter(|&(net, _)| !done(&|seen| matches!(seen, Seen::Volts(known, _) if known == net)))
             .filter_map(|(net, _)| self.net(look, net, likely));
         let display = self.display(look, likely).filter(|_| !done(&|seen| matches!(seen, Seen::Supply(_))));
-        nets.chain(display).reduce(better)
+        nets.chain(display).filter(Next::is_worth_it).reduce(better)
     }
 
     /// The likeliest cases that make so many circuits at most, and how many those are.
@@ -104,7 +104,7 @@ impl Inquiry<'_, '_, '_> {
             let figure = |case: &Case| volts(case.lane).map(|volts| volts.0);
             self.probe(net, split(cases, figure, volts_spread), volts(None))
         });
-        candidates.reduce(better)
+        candidates.filter(Next::is_worth_it).reduce(better)
     }
 
     /// Whether the board has power at all, asked when no lamp was ever lit though some should be: the

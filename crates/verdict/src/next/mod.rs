@@ -29,6 +29,9 @@ const LEAST_BITS: f64 = 0.1;
 /// on a net that halves the suspects gives 0.12).
 const SLOW: f64 = 0.04;
 
+/// Newton steps times nets for what a meter would show now, and again for what it would show elsewhere.
+const WORK: usize = 400_000;
+
 /// Groups that are told apart, at most; the most probable ones.
 const MOST_GROUPS: usize = 96;
 
@@ -130,6 +133,10 @@ impl Next {
     fn rate(&self) -> f64 {
         self.bits / (self.seconds + self.after).0.max(0.1)
     }
+
+    fn is_worth_it(&self) -> bool {
+        self.bits >= LEAST_BITS
+    }
 }
 
 /// A possibility below this share is left out of the plan.
@@ -168,7 +175,7 @@ impl Inquiry<'_, '_, '_> {
             _ => Teller::sure(self.study, lanes),
         };
         teller.follow(session);
-        self.points.allow(2 * meter::MOST_SOLVED + 1);
+        self.points.allow(WORK);
         let looks = lamps::Looks { study: self.study, procedure, costs, session };
         let believed = cases(&posterior, &list, 1.0);
         let doubted = cases(&posterior, &list, 0.25);
@@ -197,22 +204,24 @@ impl Inquiry<'_, '_, '_> {
     }
 
     fn best(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
-        let worth = |next: &Next| next.bits >= LEAST_BITS;
-        let by_lamps = looks.best(teller, cases).filter(worth);
+        let by_lamps = looks.best(teller, cases);
         if !self.meter {
             return by_lamps;
         }
-        let by_meter = self.measure(looks, cases).filter(worth);
+        let by_meter = self.measure(looks, cases);
         let best = by_lamps.into_iter().chain(by_meter).reduce(better);
         let quick = best.as_ref().is_some_and(|best| best.rate() >= SLOW);
         // With power off already the next two leads cost no more than those.
-        let ohms =
-            if quick && !looks.session.is_off() { None } else { self.ohms(looks, cases).filter(worth) };
+        let ohms = if quick && !looks.session.is_off() {
+            None
+        } else {
+            self.ohms(looks, cases).filter(Next::is_worth_it)
+        };
         let best = best.into_iter().chain(ohms).reduce(better);
         if best.as_ref().is_some_and(|best| best.rate() >= SLOW) {
             return best;
         }
-        let prepared = self.prepare(looks, teller, cases).filter(worth);
+        let prepared = self.prepare(looks, teller, cases);
         best.into_iter().chain(prepared).reduce(better)
     }
 }

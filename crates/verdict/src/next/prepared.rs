@@ -6,7 +6,7 @@
 //! into a state in which nothing was measured yet, and for the best few the likeliest suspects are solved.
 
 use super::lamps::Looks;
-use super::{Case, Deed, Next, better};
+use super::{Case, Deed, Next, WORK, better};
 use crate::Inquiry;
 use crate::point::Whose;
 use crate::tell::{Lane, Teller};
@@ -69,12 +69,15 @@ impl Inquiry<'_, '_, '_> {
         }
         let board = self.study.extracted.shape.board;
         let mut best: Option<Next> = None;
+        self.points.allow(WORK);
         for way in ways {
             let look = ahead.imagine(&way.actions);
-            self.points.allow(MOST_SOLVED + 1);
             self.points.solve(self.study, &ahead, look, &who);
             let reachable = board.nets.iter().filter(|(_, net)| net.reachable && net.supply.is_none());
-            let there = reachable.filter_map(|(net, _)| self.net(look, net, likely)).reduce(better);
+            let there = reachable
+                .filter_map(|(net, _)| self.net(look, net, likely))
+                .filter(Next::is_worth_it)
+                .reduce(better);
             self.points.forget(look);
             ahead.forget(look);
             let Some(mut next) = there else { continue };

@@ -10,20 +10,22 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
+mod hunt;
+mod unit;
+
 use dryjoint_board::Board;
 use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
-use dryjoint_faults::lanes::{Machine, Shown};
+use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
 use dryjoint_procedure::{Action, Costs, Effort, GroupId, Procedure, Replay, Study, plan};
-use dryjoint_session::{LookId, Seen, Session, Sight};
-use dryjoint_verdict::{Deed, Inquiry, Verdict};
+use dryjoint_session::Session;
+use dryjoint_verdict::Inquiry;
+use hunt::{Hunt, Hunter};
 use rayon::prelude::*;
 use std::time::Instant;
-
-/// Deeds after the first odd lamp, at most.
-const MOST_DEEDS: usize = 40;
+use unit::Unit;
 
 /// Actions of a drawn sequence that says what lamps could tell apart.
 const DRAWN: usize = 600;
@@ -83,7 +85,6 @@ fn score(board: &Board, pairs: usize, every: usize) {
     let limits = limits(&study, &procedure);
     let least = some.iter().map(|group| limits[group.index()]).sum::<usize>() as f64 / some.len() as f64;
     println!("the least that lamps leave together: {least:.2} groups on the mean");
-    let scorer = Scorer { study: &study, procedure: &procedure, costs: Costs::default() };
     for (title, meter, misread) in [
         ("lamps, perfect readings", false, 0.0),
         ("lamps, 1 % misread", false, MISREAD),
@@ -91,10 +92,13 @@ fn score(board: &Board, pairs: usize, every: usize) {
         ("lamps and meter, 1 % misread", true, MISREAD),
     ] {
         let start = Instant::now();
-        let hunts: Vec<Hunt> = some.par_iter().map(|&group| scorer.hunt(&[group], meter, misread)).collect();
+        let hunter = Hunter { study: &study, procedure: &procedure, costs: Costs::default(), meter, misread };
+        let hunts: Vec<Hunted> =
+            some.par_iter().map(|&group| Hunted::of(&hunter.hunt(group), group)).collect();
         println!("{title}:");
         tell(&hunts, start.elapsed().as_secs_f64());
     }
+    let scorer = Scorer { study: &study, procedure: &procedure };
     for (title, misread) in [("pairs, perfect readings", 0.0), ("pairs, 1 % misread", MISREAD)] {
         let start = Instant::now();
         let mut draws = Draws::new(5);
@@ -118,7 +122,7 @@ fn score(board: &Board, pairs: usize, every: usize) {
 }
 
 /// How a hunt ended.
-struct Hunt {
+struct Hunted {
     /// Where the true group stands among the suspects.
     place: Option<usize>,
     /// Groups in the first suspect, and circuits that a meter might still tell apart.
@@ -128,12 +132,25 @@ struct Hunt {
     seconds: f64,
 }
 
+impl Hunted {
+    fn of(hunt: &Hunt, truth: GroupId) -> Self {
+        let head = hunt.verdict.suspects.first();
+        Self {
+            place: hunt.verdict.suspects.iter().position(|suspect| suspect.groups.contains(&truth)),
+            left: head.map_or(0, |head| head.groups.len()),
+            circuits: head.map_or(0, |head| hunt.inquiry.circuits(head)),
+            actions: hunt.actions,
+            seconds: hunt.seconds,
+        }
+    }
+}
+
 fn percent<T>(all: &[T], wanted: impl Fn(&T) -> bool) -> f64 {
     100.0 * all.iter().filter(|one| wanted(one)).count() as f64 / all.len().max(1) as f64
 }
 
-fn tell(hunts: &[Hunt], seconds: f64) {
-    let mean = |of: &dyn Fn(&Hunt) -> f64| hunts.iter().map(of).sum::<f64>() / hunts.len().max(1) as f64;
+fn tell(hunts: &[Hunted], seconds: f64) {
+    let mean = |of: &dyn Fn(&Hunted) -> f64| hunts.iter().map(of).sum::<f64>() / hunts.len().max(1) as f64;
     println!(
         "  true fault in the first suspect {:.1} %, in the first three {:.1} %",
         percent(hunts, |hunt| hunt.place == Some(0)),
@@ -211,72 +228,9 @@ fn drawn(study: &Study, before: &[Action], number: u64) -> Vec<Vec<Action>> {
 struct Scorer<'a, 'e, 'b> {
     study: &'a Study<'e, 'b>,
     procedure: &'a Procedure,
-    costs: Costs,
 }
 
 impl Scorer<'_, '_, '_> {
-    fn hunt(&self, truth: &[GroupId], meter: bool, misread: f64) -> Hunt {
-        let study = self.study;
-        let mut unit = Unit::new(study, truth, misread);
-        let mut inquiry = Inquiry::new(study, &Priors::default());
-        inquiry.meter = meter;
-        let mut session = Session::new("1");
-        let fault = study.groups[truth[0]].faults[0];
-        let (mut actions, mut seconds) = (0, 0.0);
-        for (id, step) in self.procedure.steps.iter() {
-            let Some(look) = session.follow(self.procedure, id) else { break };
-            step.actions.iter().for_each(|&action| unit.act(action));
-            actions += step.actions.len();
-            seconds += step.seconds.0;
-            let odd = unit.read(&mut session, look);
-            let expect = step.expect.iter().map(|(_, good)| *good);
-            if odd.iter().zip(expect).any(|(seen, good)| good.is_some() && seen.is_some() && *seen != good) {
-                break;
-            }
-        }
-        let mut verdict = inquiry.weigh(&session);
-        for _ in 0..MOST_DEEDS {
-            let Some(next) = inquiry.next(self.procedure, &self.costs, &session, &verdict) else { break };
-            seconds += next.seconds.0;
-            if session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
-                unit.wake();
-            }
-            match &next.deed {
-                Deed::Look { step, actions: hands, .. } => {
-                    hands.iter().for_each(|&action| unit.act(action));
-                    actions += hands.len();
-                    let look = session.act(*step, hands);
-                    unit.read(&mut session, look);
-                }
-                deed => {
-                    if let Deed::Volts { actions: hands, .. } = deed
-                        && !hands.is_empty()
-                    {
-                        hands.iter().for_each(|&action| unit.act(action));
-                        actions += hands.len();
-                        session.act(None, hands);
-                        inquiry.weigh(&session);
-                    }
-                    if matches!(deed, Deed::Ohms { .. }) {
-                        session.switch_off();
-                    }
-                    let Some(seen) = inquiry.foretell(&session, Some(fault), deed) else { break };
-                    session.observe(study.extracted.shape.board, session.now(), seen);
-                    actions += 1;
-                }
-            }
-            verdict = inquiry.weigh(&session);
-        }
-        let head = verdict.suspects.first();
-        Hunt {
-            place: place(&verdict, truth[0]),
-            left: head.map_or(0, |head| head.groups.len()),
-            circuits: head.map_or(0, |head| inquiry.circuits(head)),
-            actions,
-            seconds,
-        }
-    }
-
     /// Whether the pair is among the first three answers after the whole procedure; nothing where some
     /// single fault behaves just so.
     fn pair(&self, replay: &Replay, truth: [GroupId; 2], misread: f64) -> Option<bool> {
@@ -312,77 +266,5 @@ impl Scorer<'_, '_, '_> {
         let mut wanted = truth;
         wanted.sort_unstable();
         Some(pairs.pairs.iter().take(3).any(|pair| pair.groups.contains(&wanted)))
-    }
-}
-
-fn place(verdict: &Verdict, group: GroupId) -> Option<usize> {
-    verdict.suspects.iter().position(|suspect| suspect.groups.contains(&group))
-}
-
-/// A unit in the lanes: the first faulty lane carries the faults.
-struct Unit<'s, 'e, 'b> {
-    study: &'s Study<'e, 'b>,
-    truth: Vec<GroupId>,
-    machine: Machine<'s>,
-    misread: f64,
-    draws: Draws,
-}
-
-/// The lanes as power comes on.
-fn awake<'s>(study: &'s Study, truth: &[GroupId]) -> Machine<'s> {
-    let behaviours = truth.iter().map(|&group| &study.groups[group].behaviour).collect();
-    let mut machine = Machine::with(&study.program, &[behaviours]);
-    study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-    machine.settle();
-    machine
-}
-
-impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
-    fn new(study: &'s Study<'e, 'b>, truth: &[GroupId], misread: f64) -> Self {
-        let seed = truth.iter().fold(1, |seed, group| seed * 10_007 + group.index() as u64);
-        let machine = awake(study, truth);
-        Self { study, truth: truth.to_vec(), machine, misread, draws: Draws::new(seed) }
-    }
-
-    /// Power comes on again, nothing tied.
-    fn wake(&mut self) {
-        self.machine = awake(self.study, &self.truth);
-    }
-
-    fn act(&mut self, action: Action) {
-        for step in self.study.rig.moves(action) {
-            step.into_iter().for_each(|(signal, level)| self.machine.bench(signal, level));
-            self.machine.settle();
-        }
-    }
-
-    /// Reads every lamp of which the lanes know how it looks; lit, dark, or neither, as read.
-    fn read(&mut self, session: &mut Session, look: LookId) -> Vec<Option<bool>> {
-        let board = self.study.extracted.shape.board;
-        let mut seen = Vec::new();
-        for &(lamp, signal) in &self.study.rig.lamps {
-            let planes = self.machine.value(signal);
-            let sight = match (planes.one.get(1), planes.zero.get(1)) {
-                (true, false) => Sight::Lit,
-                (false, true) => Sight::Dark,
-                (true, true) => Sight::Dim,
-                (false, false) => Sight::NotLooked,
-            };
-            let wrong = self.draws.unit() < self.misread;
-            let sight = match sight {
-                Sight::Lit if wrong => Sight::Dark,
-                Sight::Dark if wrong => Sight::Lit,
-                sight => sight,
-            };
-            seen.push(match sight {
-                Sight::Lit => Some(true),
-                Sight::Dark => Some(false),
-                _ => None,
-            });
-            if sight != Sight::NotLooked {
-                session.observe(board, look, Seen::Lamp(lamp, sight));
-            }
-        }
-        seen
     }
 }

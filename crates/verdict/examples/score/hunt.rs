@@ -1,0 +1,113 @@
+//! One fault hunted as a person would: the procedure up to the first odd lamp, then whatever promises to tell most.
+
+use crate::unit::Unit;
+use dryjoint_faults::Priors;
+use dryjoint_procedure::{Costs, GroupId, Procedure, Study};
+use dryjoint_session::Session;
+use dryjoint_verdict::{Deed, Inquiry, Verdict};
+use std::time::{Duration, Instant};
+
+/// Deeds after the first odd lamp, at most.
+const MOST_DEEDS: usize = 40;
+
+/// How units are hunted on one board.
+pub struct Hunter<'a, 'e, 'b> {
+    pub study: &'a Study<'e, 'b>,
+    pub procedure: &'a Procedure,
+    pub costs: Costs,
+    /// Whether a meter is at hand.
+    pub meter: bool,
+    /// The share of lamps read the wrong way round.
+    pub misread: f64,
+}
+
+/// How a hunt went.
+pub struct Hunt<'s, 'e, 'b> {
+    pub inquiry: Inquiry<'s, 'e, 'b>,
+    pub session: Session,
+    pub verdict: Verdict,
+    pub actions: usize,
+    /// At the bench.
+    pub seconds: f64,
+    /// What each verdict took, and each advice.
+    pub weighing: Vec<Duration>,
+    pub advising: Vec<Duration>,
+}
+
+impl<'s, 'e, 'b> Hunt<'s, 'e, 'b> {
+    fn weigh(&mut self) {
+        let start = Instant::now();
+        self.verdict = self.inquiry.weigh(&self.session);
+        self.weighing.push(start.elapsed());
+    }
+}
+
+impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
+    /// Hunts a unit with the first fault of a group in it.
+    pub fn hunt(&self, truth: GroupId) -> Hunt<'a, 'e, 'b> {
+        let study = self.study;
+        let board = study.extracted.shape.board;
+        let mut unit = Unit::new(study, &[truth], self.misread);
+        let mut inquiry = Inquiry::new(study, &Priors::default());
+        inquiry.meter = self.meter;
+        let fault = study.groups[truth].faults[0];
+        let mut hunt = Hunt {
+            inquiry,
+            session: Session::new("1"),
+            verdict: Verdict::default(),
+            actions: 0,
+            seconds: 0.0,
+            weighing: Vec::new(),
+            advising: Vec::new(),
+        };
+        for (id, step) in self.procedure.steps.iter() {
+            let Some(look) = hunt.session.follow(self.procedure, id) else { break };
+            step.actions.iter().for_each(|&action| unit.act(action));
+            hunt.actions += step.actions.len();
+            hunt.seconds += step.seconds.0;
+            let odd = unit.read(&mut hunt.session, look);
+            let expect = step.expect.iter().map(|(_, good)| *good);
+            hunt.weigh();
+            if odd.iter().zip(expect).any(|(seen, good)| good.is_some() && seen.is_some() && *seen != good) {
+                break;
+            }
+        }
+        for _ in 0..MOST_DEEDS {
+            let start = Instant::now();
+            let next = hunt.inquiry.next(self.procedure, &self.costs, &hunt.session, &hunt.verdict);
+            hunt.advising.push(start.elapsed());
+            let Some(next) = next else { break };
+            hunt.seconds += next.seconds.0;
+            if hunt.session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
+                unit.wake();
+            }
+            match &next.deed {
+                Deed::Look { step, actions, .. } => {
+                    actions.iter().for_each(|&action| unit.act(action));
+                    hunt.actions += actions.len();
+                    let look = hunt.session.act(*step, actions);
+                    unit.read(&mut hunt.session, look);
+                }
+                deed => {
+                    if let Deed::Volts { actions, .. } = deed
+                        && !actions.is_empty()
+                    {
+                        actions.iter().for_each(|&action| unit.act(action));
+                        hunt.actions += actions.len();
+                        hunt.session.act(None, actions);
+                        hunt.weigh();
+                    }
+                    if matches!(deed, Deed::Ohms { .. }) {
+                        hunt.session.switch_off();
+                    }
+                    let Some(seen) = hunt.inquiry.foretell(&hunt.session, Some(fault), deed) else { break };
+                    let now = hunt.session.now();
+                    hunt.session.observe(board, now, seen);
+                    hunt.actions += 1;
+                }
+            }
+            hunt.weigh();
+        }
+        hunt
+    }
+}

@@ -1,0 +1,74 @@
+//! A unit at the bench that lives in the lanes: the first faulty lane carries its faults.
+
+use dryjoint_draws::Draws;
+use dryjoint_faults::lanes::Machine;
+use dryjoint_ids::Id;
+use dryjoint_procedure::{Action, GroupId, Study};
+use dryjoint_session::{LookId, Seen, Session, Sight};
+
+/// A unit in the lanes: the first faulty lane carries the faults.
+pub struct Unit<'s, 'e, 'b> {
+    study: &'s Study<'e, 'b>,
+    truth: Vec<GroupId>,
+    machine: Machine<'s>,
+    misread: f64,
+    draws: Draws,
+}
+
+/// The lanes as power comes on.
+fn awake<'s>(study: &'s Study, truth: &[GroupId]) -> Machine<'s> {
+    let behaviours = truth.iter().map(|&group| &study.groups[group].behaviour).collect();
+    let mut machine = Machine::with(&study.program, &[behaviours]);
+    study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
+    machine.settle();
+    machine
+}
+
+impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
+    pub fn new(study: &'s Study<'e, 'b>, truth: &[GroupId], misread: f64) -> Self {
+        let seed = truth.iter().fold(1, |seed, group| seed * 10_007 + group.index() as u64);
+        Self { study, truth: truth.to_vec(), machine: awake(study, truth), misread, draws: Draws::new(seed) }
+    }
+
+    /// Power comes on again, nothing tied.
+    pub fn wake(&mut self) {
+        self.machine = awake(self.study, &self.truth);
+    }
+
+    pub fn act(&mut self, action: Action) {
+        for step in self.study.rig.moves(action) {
+            step.into_iter().for_each(|(signal, level)| self.machine.bench(signal, level));
+            self.machine.settle();
+        }
+    }
+
+    /// Reads every lamp of which the lanes know how it looks; lit, dark, or neither, as read.
+    pub fn read(&mut self, session: &mut Session, look: LookId) -> Vec<Option<bool>> {
+        let board = self.study.extracted.shape.board;
+        let mut seen = Vec::new();
+        for &(lamp, signal) in &self.study.rig.lamps {
+            let planes = self.machine.value(signal);
+            let sight = match (planes.one.get(1), planes.zero.get(1)) {
+                (true, false) => Sight::Lit,
+                (false, true) => Sight::Dark,
+                (true, true) => Sight::Dim,
+                (false, false) => Sight::NotLooked,
+            };
+            let wrong = self.draws.unit() < self.misread;
+            let sight = match sight {
+                Sight::Lit if wrong => Sight::Dark,
+                Sight::Dark if wrong => Sight::Lit,
+                sight => sight,
+            };
+            seen.push(match sight {
+                Sight::Lit => Some(true),
+                Sight::Dark => Some(false),
+                _ => None,
+            });
+            if sight != Sight::NotLooked {
+                session.observe(board, look, Seen::Lamp(lamp, sight));
+            }
+        }
+        seen
+    }
+}

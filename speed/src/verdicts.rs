@@ -1,0 +1,61 @@
+//! The verdict and the advice after each reading, while drawn faults are hunted on Dunlin's boards; against the
+//! plain way, which weighs the session from its start each time.
+
+use crate::hunt::Hunter;
+use crate::{address_board, best_of, phase_board};
+use dryjoint_board::Board;
+use dryjoint_draws::Draws;
+use dryjoint_faults::Priors;
+use dryjoint_ids::Id;
+use dryjoint_logic::extract;
+use dryjoint_procedure::{Costs, Effort, Study, plan};
+use dryjoint_verdict::weigh;
+use std::hint::black_box;
+use std::time::Duration;
+
+/// Faults hunted on each board.
+const HUNTS: usize = 40;
+
+/// Prints what a person waits for, and the ratio.
+pub fn print() {
+    for board in [address_board(), phase_board()] {
+        row(&board);
+    }
+}
+
+fn row(board: &Board) {
+    let (extracted, _) = extract(board);
+    let study = Study::new(&extracted, &Priors::default());
+    let procedure = plan(&study, &Costs::default(), &Effort::default(), &|_| true);
+    let mut draws = Draws::new(9);
+    let (mut weighing, mut advising) = (Vec::new(), Vec::new());
+    let (mut kept, mut afresh) = (Duration::ZERO, Duration::ZERO);
+    for number in 0..HUNTS {
+        let misread = if number % 2 == 0 { 0.0 } else { 0.01 };
+        let hunter =
+            Hunter { study: &study, procedure: &procedure, costs: Costs::default(), meter: true, misread };
+        let hunt = hunter.hunt(Id::at(draws.below(study.groups.len())));
+        kept += hunt.weighing.last().copied().unwrap_or_default();
+        afresh += best_of(1, || drop(black_box(weigh(&study, &Priors::default(), &hunt.session))));
+        weighing.extend(hunt.weighing);
+        advising.extend(hunt.advising);
+    }
+    println!(
+        "a verdict after each reading ({HUNTS} hunts on the {} board, {} groups)",
+        board.name,
+        study.groups.len()
+    );
+    for (what, times) in [("verdict", &mut weighing), ("advice ", &mut advising)] {
+        times.sort();
+        let mean = times.iter().sum::<Duration>() / times.len() as u32;
+        println!(
+            "  {what} {:>8.1?} mean, {:.1?} nineteen in twenty, {:.1?} at most ({})",
+            mean,
+            times[times.len() * 19 / 20],
+            times[times.len() - 1],
+            times.len()
+        );
+    }
+    println!("  from the start {:>8.1?} mean", afresh / HUNTS as u32);
+    println!("  ratio {:>12.2}", kept.as_secs_f64() / afresh.as_secs_f64());
+}
