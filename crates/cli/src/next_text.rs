@@ -4,18 +4,16 @@
 use crate::command::plan::expected;
 use crate::shape::Touch as TouchForm;
 use crate::shape::{Deed as DeedForm, Named, Next as Form, Outcome as OutcomeForm, Resume as ResumeForm};
-use crate::{names, render, verdict_text};
+use crate::{names, render};
 use dryjoint_board::Board;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Resume, Study};
-use dryjoint_units::{Amps, Ohms};
 use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch};
 use std::fmt::Write as _;
 
-/// Outcomes that are told, and parts named for each.
+/// Outcomes that are told.
 const TOLD: usize = 5;
-const PARTS: usize = 6;
 /// Pins offered for a meter lead.
 const PINS: usize = 3;
 
@@ -131,6 +129,9 @@ pub fn deed(board: &Board, next: &Next) -> String {
     }
     match &next.deed {
         Deed::Look { actions, expect, .. } => {
+            if actions.is_empty() {
+                text.push_str("      look at the lamps\n");
+            }
             for action in actions {
                 let _ = writeln!(text, "      {}", action.words(board));
             }
@@ -163,7 +164,7 @@ pub fn deed(board: &Board, next: &Next) -> String {
                 format!("{} (net {})", pins.join(" or "), board.nets[touch.net].name)
             };
             let _ = writeln!(text, "      meter on ohms, red lead on {}", place(red));
-            let good = good.map_or("no reading".to_owned(), |ohms| two_digits(ohms).to_string());
+            let good = good.map_or("no reading".to_owned(), |ohms| ohms.two_digits().to_string());
             let _ = writeln!(text, "      black lead on {}; a good board: {good}", place(black));
         }
     }
@@ -171,57 +172,11 @@ pub fn deed(board: &Board, next: &Next) -> String {
 }
 
 /// What may be seen and what it would mean.
-pub fn outcomes(form: &Form) -> String {
+pub fn outcomes(study: &Study, next: &Next) -> String {
     let mut text = String::new();
-    for outcome in form.outcomes.iter().take(TOLD).filter(|outcome| outcome.probability >= 5e-3) {
-        let mut whose: Vec<String> = if outcome.good { vec!["a good board".to_owned()] } else { Vec::new() };
-        match &outcome.faults[..] {
-            [] => {}
-            [fault] => whose.push(fault.clone()),
-            faults => {
-                let parts = verdict_text::parts(faults);
-                let more = if parts.len() > PARTS { " …" } else { "" };
-                whose.push(format!(
-                    "{} faults at {}{more}",
-                    faults.len(),
-                    parts[..parts.len().min(PARTS)].join(" ")
-                ));
-            }
-        }
-        let sign = sign(outcome);
-        let _ = writeln!(text, "        {sign}: {} ({:.0} %)", whose.join(", "), 100.0 * outcome.probability);
+    for outcome in next.outcomes.iter().take(TOLD).filter(|outcome| outcome.probability >= 5e-3) {
+        let (sign, whose) = (outcome.sign.words(study.extracted.shape.board), outcome.whose(study));
+        let _ = writeln!(text, "        {sign}: {whose} ({:.0} %)", 100.0 * outcome.probability);
     }
     text
-}
-
-/// As many digits as a resistor's code has.
-pub fn two_digits(ohms: Ohms) -> Ohms {
-    format!("{:.1e}", ohms.0).parse().map_or(ohms, Ohms)
-}
-
-fn sign(outcome: &OutcomeForm) -> String {
-    if outcome.no_reading {
-        return "no reading".to_owned();
-    }
-    if let Some([least, most]) = outcome.ohms.map(|figures| figures.map(|ohms| two_digits(Ohms(ohms)))) {
-        return if least == most { least.to_string() } else { format!("{least} to {most}") };
-    }
-    if let Some(lamps) = &outcome.lamps {
-        let lamps: Vec<String> = lamps.0.iter().map(|(lamp, shown)| format!("{lamp} {shown}")).collect();
-        return if lamps.is_empty() { "whatever is seen".to_owned() } else { lamps.join(", ") };
-    }
-    // Nothing is nothing, on whichever side of it the solver ended.
-    let plain = |figure: f64| if figure.abs() < 5e-6 { 0.0 } else { figure };
-    if let Some([least, most]) = outcome.volts.map(|figures| figures.map(plain)) {
-        return if most - least < 0.05 {
-            format!("{:.2} V", f64::midpoint(least, most))
-        } else {
-            format!("{least:.2} to {most:.2} V")
-        };
-    }
-    match outcome.amps.map(|figures| figures.map(plain)) {
-        Some([least, most]) if most - least > 1e-3 => format!("{} to {}", Amps(least), Amps(most)),
-        Some([least, _]) => Amps(least).to_string(),
-        None => "anything else".to_owned(),
-    }
 }

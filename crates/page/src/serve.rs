@@ -352,7 +352,8 @@ fn measure(page: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal>
             let mut practice = page.practice().ok_or(Refusal::Late)?;
             let unit =
                 practice.after(work.stand(), &actions).map_err(|failure| unfit(failure.to_string()))?;
-            let volts = || unit.volts(net(what).ok()?).map(|volts| volts.0);
+            // A meter on its 20 V range shows hundredths.
+            let volts = || unit.volts(net(what).ok()?).map(|volts| (volts.0 * 100.0).round() / 100.0);
             let read = if sort == Sort::Supply { Some(unit.supply().0) } else { volts() };
             Some(read.ok_or_else(|| unfit(format!("no lead reaches {what}")))?)
         }

@@ -3,7 +3,7 @@
 use crate::lamp::{groups, must, picture, row};
 use crate::page::Page;
 use crate::practice::{Score, score};
-use crate::screen::{hidden, keyed};
+use crate::screen::{hidden, keyed, percent};
 use crate::subject::{Subject, counted};
 use crate::task::Task;
 use crate::work::Work;
@@ -19,6 +19,8 @@ use std::sync::Arc;
 
 /// Pins offered for a lead.
 const PINS: usize = 3;
+/// Outcomes whose meaning is told.
+const MEANINGS: usize = 5;
 
 /// The screen.
 pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
@@ -70,7 +72,7 @@ fn power_on() -> Markup {
 fn ohms(page: &Page, work: &Work, red: &Touch, black: &Touch, good: Option<Ohms>) -> Markup {
     let subject = work.subject;
     let name = |touch: &Touch| subject.board().nets[touch.net].name.as_str();
-    let good = good.map_or("no reading".to_owned(), |ohms| ohms.to_string());
+    let good = good.map_or("no reading".to_owned(), |ohms| ohms.two_digits().to_string());
     html! {
         h1 { "Measure with power off" }
         ol class="do" {
@@ -252,6 +254,30 @@ fn beat(wave: &str) -> String {
     if clocks == 1 { "every clock".to_owned() } else { format!("{rises} in {clocks} clocks") }
 }
 
+/// What each figure would mean, where the latest opinion asked for it.
+fn meanings(page: &Page, work: &Work) -> Markup {
+    let opinion = page.opinion().filter(|opinion| opinion.weighed == work.weighed());
+    let study = work.subject.study;
+    html! {
+        @if let Some(next) = opinion.as_ref().and_then(|opinion| opinion.next.as_ref()) {
+            div class="scroll" tabindex="0" role="region" aria-label="What each reading would mean" {
+                table class="means" {
+                    thead { tr { th scope="col" { "You read" } th scope="col" { "then it is" } th scope="col" class="figure" { "chance" } } }
+                    tbody {
+                        @for outcome in next.outcomes.iter().take(MEANINGS).filter(|one| one.probability >= 5e-3) {
+                            tr {
+                                th scope="row" { (outcome.sign.words(work.subject.board())) }
+                                td { (outcome.whose(study)) }
+                                td class="figure" { (percent(outcome.probability)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
 /// The form for one figure; `prepared` where something has to be done first.
 fn measured(
     page: &Page,
@@ -277,6 +303,7 @@ fn measured(
                 }
             }
         }
+        (meanings(page, work))
     }
 }
 
@@ -295,7 +322,7 @@ fn told(page: &Page, work: &Work) -> Markup {
         h1 { "The verdict" }
         @if let Some(first) = first {
             p class="do" { (first.looks(work.subject.study).first().cloned().unwrap_or_default()) }
-            p { strong { (crate::screen::percent(first.probability)) } " for " (first.names(work.subject.study).join(", ")) "." }
+            p { strong { (percent(first.probability)) } " for " (first.names(work.subject.study).join(", ")) "." }
         }
         p { "Nothing more at the bench tells the suspects apart." }
         p { a class="button primary" href="/suspects" { "To the suspects and the map" } }

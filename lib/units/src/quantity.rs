@@ -112,6 +112,13 @@ quantity!(
     Celsius, "C"
 );
 
+impl Ohms {
+    /// With as many digits as a resistor's colour code of four bands has: two.
+    pub fn two_digits(self) -> Self {
+        format!("{:.1e}", self.0).parse().map_or(self, Self)
+    }
+}
+
 impl Mul<Ohms> for Amps {
     type Output = Volts;
     fn mul(self, r: Ohms) -> Volts {

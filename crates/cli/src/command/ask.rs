@@ -114,14 +114,9 @@ fn ask(
     };
     let form = next_text::document(study, next);
     write!(out, "{}", next_text::heading(&number.to_string(), &form))?;
-    if let Deed::Look { actions, .. } = &next.deed
-        && actions.is_empty()
-    {
-        writeln!(out, "      look at the lamps")?;
-    }
     write!(out, "{}", next_text::deed(text.board(), next))?;
     if !gathered.odd.is_empty() {
-        write!(out, "{}", next_text::outcomes(&form))?;
+        write!(out, "{}", next_text::outcomes(study, next))?;
     }
     Ok(())
 }

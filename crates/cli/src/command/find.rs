@@ -68,7 +68,7 @@ pub fn run(text: &BoardText, asked: &Find, out: &mut impl Write) -> Result<Exit,
         if let (Some(next), Some(form)) = (&next, &document.next) {
             let heading = next_text::heading("Next", form);
             write!(out, "{heading}{}", next_text::deed(text.board(), next))?;
-            write!(out, "{}", next_text::outcomes(form))?;
+            write!(out, "{}", next_text::outcomes(&study, next))?;
         }
     }
     Ok(if document.surprises.is_empty() && document.no_fault > 0.5 { Exit::Fine } else { Exit::Finding })

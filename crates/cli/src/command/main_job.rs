@@ -150,7 +150,7 @@ impl<'s> Work<'s, '_, '_> {
             let form = next_text::document(self.study, &next);
             writeln!(out, "{}", next_text::heading("Next", &form).trim_end())?;
             write!(out, "{}", next_text::deed(self.board(), &next))?;
-            write!(out, "{}", next_text::outcomes(&form))?;
+            write!(out, "{}", next_text::outcomes(self.study, &next))?;
             self.carry_out(&next, out)?;
         }
         let verdict = self.inquiry.weigh(&self.session);
@@ -200,7 +200,7 @@ impl<'s> Work<'s, '_, '_> {
                 Noted::Volts(_, volts) => writeln!(out, "   read {:.2} V", volts.0)?,
                 Noted::Supply(amps) => writeln!(out, "   read {amps}")?,
                 Noted::Ohms(_, _, ohms) if ohms.0.is_infinite() => writeln!(out, "   no reading")?,
-                Noted::Ohms(_, _, ohms) => writeln!(out, "   read {}", next_text::two_digits(ohms))?,
+                Noted::Ohms(_, _, ohms) => writeln!(out, "   read {}", ohms.two_digits())?,
                 _ => {}
             }
             self.session.observe(board, self.session.now(), seen);

@@ -116,6 +116,20 @@ fn every_screen_fits_and_can_be_read() {
             }
         }
     }
+    for (name, wanted) in [("prepared", PREPARED_ASKED), ("ohms", OHMS_ASKED)] {
+        let hunt = crate::BY_BOTH.iter().find_map(|number| until(&browser, *number, wanted));
+        let hunt = hunt.unwrap_or_else(|| panic!("{name} was never asked for"));
+        for (scheme, width) in [("light", 360), ("light", 1280), ("dark", 360), ("dark", 1280)] {
+            browser.look(width, scheme, "no-preference");
+            browser.open(&hunt.at("/step"));
+            crate::asked(&browser);
+            examine(&browser, &folder, axe.as_deref(), name, width, scheme, "no-preference");
+            browser.open(&hunt.at("/suspects"));
+            let name = format!("{name}-suspects");
+            examine(&browser, &folder, axe.as_deref(), &name, width, scheme, "no-preference");
+        }
+    }
+    by_hand(&browser, &folder, axe.as_deref());
     if std::env::var_os("BLESS").is_some() {
         let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/bench");
         std::fs::create_dir_all(&docs).unwrap();
@@ -125,6 +139,50 @@ fn every_screen_fits_and_can_be_read() {
         }
     }
 }
+
+/// Ohms to enter for a real unit, and the form for what a nose or a finger finds.
+fn by_hand(browser: &Browser, folder: &Path, axe: Option<&str>) {
+    let server = Server::start(&crate::server::folder("looks-hand"), &["--unit", "8"]);
+    browser.open(&server.url);
+    // A lamp driver whose transistor gets no drive: volts end at two resistors that only ohms tell apart.
+    for (step, lamps) in [(1, ""), (2, "&lamp.DS2=dark")] {
+        let form = format!("key=hands{step:06}&after={}&step={step}{lamps}", step - 1);
+        assert_eq!(server.submit("/take", &form).status, 303);
+    }
+    let ohms = "key=hands000003&after=2&sort=ohms&what=VCC&other=D0&value=4k7&back=/step";
+    assert_eq!(server.submit("/measure", ohms).status, 303);
+    for (scheme, width) in [("light", 360), ("light", 1280), ("dark", 360), ("dark", 1280)] {
+        browser.look(width, scheme, "no-preference");
+        browser.open(&server.at("/step"));
+        crate::asked(browser);
+        browser.run("document.querySelectorAll('details.free').forEach(one => { one.open = true; })");
+        examine(browser, folder, axe, "off", width, scheme, "no-preference");
+    }
+}
+
+/// Hunts a hidden fault up to where the page asks for something; nothing where it comes to the verdict first.
+fn until(browser: &Browser, number: u64, wanted: &str) -> Option<Server> {
+    let server = Server::start(&crate::server::folder("looks-hunt"), &["--practice", &number.to_string()]);
+    browser.open(&server.url);
+    browser.open(&server.at("/step"));
+    loop {
+        let heading = crate::asked(browser);
+        if browser.run(wanted).as_bool().unwrap() {
+            return Some(server);
+        }
+        if heading == "The verdict" {
+            return None;
+        }
+        crate::done(browser, &heading);
+    }
+}
+
+/// Whether the page asks for a voltage after a line was moved.
+const PREPARED_ASKED: &str = "return !!document.querySelector('[name=prepared]')";
+
+/// Whether the page asks for ohms.
+const OHMS_ASKED: &str =
+    "const h = document.querySelector('h1'); return !!h && h.innerText === 'Measure with power off'";
 
 fn examine(
     browser: &Browser,

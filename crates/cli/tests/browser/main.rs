@@ -109,10 +109,14 @@ fn a_whole_session_by_clicks_with_a_correction() {
     browser.heading("This unit passes");
 }
 
-/// Marks what the virtual unit's lamps show otherwise than they must, and takes the reading.
+/// What the virtual unit's lamps show.
 const LOOK: &str = "
-    for (const one of document.querySelectorAll('.bench .one')) {
-        const name = one.querySelector('.reference').innerText, seen = one.querySelector('.word').innerText;
+    const shown = [...document.querySelectorAll('.bench .one')].map(one =>
+        [one.querySelector('.reference').innerText, one.querySelector('.word').innerText]);";
+
+/// Marks them on the page that is open, and takes the reading.
+const MARK: &str = "
+    for (const [name, seen] of shown) {
         const lamp = document.querySelector(`[data-lamp=${name}]`);
         for (let taps = 0; taps < 4; taps++) {
             const now = lamp.querySelector('input').value || lamp.dataset.must;
@@ -122,38 +126,78 @@ const LOOK: &str = "
     }
     document.querySelector('#take').click();";
 
-#[test]
-fn a_wrong_lamp_leads_to_a_verdict_in_practice() {
-    let _turn = turn();
-    let Some(browser) = Browser::start() else { return };
-    let server = Server::start(&folder("practice"), &["--practice", "3"]);
+/// Something to do, or the verdict: the heading.
+fn asked(browser: &Browser) -> String {
+    browser.wait(
+        "something to do",
+        "const h = document.querySelector('h1'); \
+         return document.readyState === 'complete' && !!h && h.innerText !== 'One moment'",
+    );
+    browser.text("h1")
+}
+
+/// Does what the page asks, in practice: a space holds the leads there, and the virtual lamps are copied.
+fn done(browser: &Browser, heading: &str) {
+    let before = browser.run("return document.querySelector('main').dataset.after");
+    if heading.starts_with("Measure") || heading.starts_with("Read the supply") {
+        browser.keys(" ");
+    } else {
+        browser.run(&format!("{LOOK}{MARK}"));
+    }
+    taken(browser, &before);
+}
+
+fn taken(browser: &Browser, before: &serde_json::Value) {
+    browser.wait(
+        "the reading to be taken",
+        &format!("return document.querySelector('main').dataset.after !== {before}"),
+    );
+}
+
+/// Numbers of hidden faults that were told apart by a prepared voltage and then by ohms, and by a meter on ohms
+/// that shows no reading, when this was written. What is asked may change with the advice; one of them will do.
+const BY_BOTH: [u64; 5] = [4, 10, 2, 43, 19];
+const BY_NO_READING: [u64; 3] = [5, 39, 47];
+
+/// Hunts to the verdict: what had to be done before a voltage, and for ohms; empty where none was asked for.
+fn hunted(browser: &Browser, server: &Server) -> (String, String) {
     browser.open(&server.url);
     browser.open(&server.at("/step"));
-    let mut surprised = false;
+    let (mut prepared, mut dead) = (String::new(), String::new());
     for _ in 0..60 {
-        browser.wait(
-            "something to do",
-            "const h = document.querySelector('h1'); \
-            return document.readyState === 'complete' && !!h && h.innerText !== 'One moment'",
-        );
-        let heading = browser.text("h1");
-        surprised |= heading.starts_with("What tells most") || heading.starts_with("Measure");
+        let heading = asked(browser);
         if heading == "The verdict" {
             break;
         }
-        let before = browser.run("return document.querySelector('main').dataset.after");
-        if heading.starts_with("Measure") || heading.starts_with("Read the supply") {
-            browser.keys(" ");
-        } else {
-            browser.run(LOOK);
+        if browser.run("return !!document.querySelector('[name=prepared]')").as_bool().unwrap() {
+            prepared = browser.text("ol.do li");
         }
-        browser.wait(
-            "the reading to be taken",
-            &format!("return document.querySelector('main').dataset.after !== {before}"),
-        );
+        if heading == "Measure with power off" {
+            dead = browser.text("ol.do");
+        }
+        done(browser, &heading);
     }
-    assert!(surprised, "a fault that some step shows was noticed");
     browser.heading("The verdict");
+    (prepared, dead)
+}
+
+/// A fault of which as the board stands nothing tells more, then nothing with power on: a line is moved and
+/// a voltage measured, then ohms, and the fault is named.
+#[test]
+fn a_wrong_lamp_leads_over_a_prepared_voltage_and_ohms_to_the_fault() {
+    let _turn = turn();
+    let Some(browser) = Browser::start() else { return };
+    let hunt = |number: &u64| {
+        let server = Server::start(&folder("practice"), &["--practice", &number.to_string()]);
+        let (prepared, dead) = hunted(&browser, &server);
+        (!prepared.is_empty() && !dead.is_empty()).then_some((server, prepared, dead))
+    };
+    let (server, prepared, dead) = BY_BOTH.iter().find_map(hunt).expect("one of them is hunted by both");
+    let moves = ["tie", "take the jumper", "touch"];
+    assert!(moves.iter().any(|one| prepared.starts_with(one)), "first a line is moved: {prepared}");
+    for wanted in ["Switch the supply off", "capacitors are empty", "Red lead on", "Black lead on"] {
+        assert!(dead.contains(wanted), "{wanted}: {dead}");
+    }
     browser.click("main a.primary");
     browser.heading("Suspects");
     assert!(
@@ -165,12 +209,124 @@ fn a_wrong_lamp_leads_to_a_verdict_in_practice() {
     browser.heading("What was hidden");
     let hidden = browser.text("main .do");
     assert!(first.split(", ").any(|name| name == hidden), "{hidden} is not among {first}");
+    assert!(browser.text("main").contains("You found it."), "{first}");
     browser.wait(
         "the best possible",
         "return !document.querySelector('main').innerText.includes('being worked out')",
     );
     let score = browser.text("table");
     assert!(score.contains("Yours") && score.contains("looks"), "{score}");
+    browser.open(&server.at("/log"));
+    browser.heading("Log of unit");
+    let lines = browser.run(
+        "return [...document.querySelectorAll('.log li')].map(e => e.innerText).filter(t => / to /.test(t))",
+    );
+    assert!(lines.to_string().contains("power off"), "the log names what was done for the ohms: {lines}");
+    let moved = browser.run(
+        "return [...document.querySelectorAll('.log li')].map(e => e.innerText) \
+         .filter(t => /[0-9][mu]?V/.test(t) && /(tie|release|pulse) /.test(t)).length",
+    );
+    let log = browser.text("main");
+    assert!(moved.as_u64().unwrap() > 0, "the log names what was done for the volts: {log}");
+}
+
+/// What an entry was, as the button that takes it back says.
+fn entered(browser: &Browser) -> String {
+    let text = browser.text("form[action='/undo'] button");
+    text.trim_start_matches("Take back: ").trim_end_matches('u').trim().to_owned()
+}
+
+/// What the virtual unit shows, entered by hand for a real one, asks for the same things in the same order,
+/// "no reading" of the meter on ohms included.
+#[test]
+fn a_real_unit_that_shows_the_same_is_asked_the_same() {
+    let _turn = turn();
+    let Some(browser) = Browser::start() else { return };
+    assert!(
+        BY_NO_READING.iter().any(|number| mirrored(&browser, *number)),
+        "the meter on ohms showed no reading once"
+    );
+}
+
+/// Hunts a virtual unit and enters what it shows for a real one; whether a meter showed no reading.
+fn mirrored(browser: &Browser, number: u64) -> bool {
+    let practice = Server::start(&folder("same-practice"), &["--practice", &number.to_string()]);
+    let real = Server::start(&folder("same-real"), &["--unit", "14"]);
+    for server in [&practice, &real] {
+        browser.open(&server.url);
+    }
+    let mut no_reading = false;
+    for _ in 0..60 {
+        browser.open(&practice.at("/step"));
+        let heading = asked(browser);
+        let lamps = browser.run(&format!("{LOOK} return shown;"));
+        if heading != "The verdict" {
+            done(browser, &heading);
+        }
+        let shown = entered(browser);
+        browser.open(&real.at("/step"));
+        let same = asked(browser);
+        assert_eq!(same, heading, "{}", browser.text("main"));
+        if heading == "The verdict" {
+            break;
+        }
+        let before = browser.run("return document.querySelector('main').dataset.after");
+        let figure = shown.rsplit(' ').next().unwrap();
+        if heading == "Measure with power off" && shown.ends_with("no reading") {
+            no_reading = true;
+            browser.click("#open");
+        } else if heading.starts_with("Measure") || heading.starts_with("Read") {
+            browser.run(&format!("document.querySelector('#value').value = {figure:?}"));
+            browser.click("form.measure button.primary");
+        } else {
+            browser.run(&format!("const shown = {lamps};{MARK}"));
+        }
+        taken(browser, &before);
+        assert_eq!(entered(browser), shown);
+    }
+    browser.heading("The verdict");
+    no_reading
+}
+
+#[test]
+fn a_smell_a_hot_part_and_ohms_of_ones_own_are_kept() {
+    let _turn = turn();
+    let Some(browser) = Browser::start() else { return };
+    let folder = folder("noticed");
+    let server = Server::start(&folder, &["--unit", "15"]);
+    browser.open(&server.url);
+    browser.open(&server.at("/step"));
+    browser.heading("Step 1 of");
+    browser.keys(" ");
+    browser.heading("Step 2 of");
+    browser.keys(" ");
+    browser.heading("Step 3 of");
+    browser.click("#noticed summary");
+    browser.click("#noticed button[value=smelt]");
+    browser.wait("the smell to be kept", "return document.querySelector('main').dataset.after === '3'");
+    browser.click("#noticed summary");
+    browser.click("#noticed input[name=what]");
+    browser.keys("Q3");
+    browser.click("#noticed button[value=hot]");
+    browser.wait("the hot part to be kept", "return document.querySelector('main').dataset.after === '4'");
+    browser.heading("Step 3 of");
+    let own = "document.querySelectorAll('details.free form.measure').forEach(form => { if (form.sort && form.other) { \
+         form.sort.value = 'ohms'; form.what.value = 'VCC'; form.other.value = 'D0'; form.value.value = 'open'; \
+         form.requestSubmit(); } })";
+    browser.run(own);
+    browser.heading("Step 1 of");
+    assert!(browser.text("ol.do").contains("Switch the supply on"), "power was off for the ohms");
+    server.kill();
+    let server = Server::start(&folder, &["--unit", "15"]);
+    browser.open(&server.url);
+    browser.open(&server.at("/log"));
+    browser.heading("Log of unit 15");
+    let log = browser.text("main");
+    for wanted in ["it smelt of something burning", "Q3 hot", "VCC to D0 no reading", "power off"] {
+        assert!(log.contains(wanted), "{wanted}: {log}");
+    }
+    let unknown = "key=aaaaaaaaaa&after=5&sort=hot&what=Q999";
+    assert_eq!(server.submit("/noticed", unknown).status, 422, "no such part");
 }
 
 #[test]

@@ -9,6 +9,7 @@ mod lamps;
 mod meter;
 mod ohms;
 mod prepared;
+mod words;
 
 use crate::Inquiry;
 use crate::posterior::Posterior;

@@ -59,15 +59,19 @@ impl Inquiry<'_, '_, '_> {
         if circuits < 2 {
             return None;
         }
+        let board = self.study.extracted.shape.board;
         let who: Vec<Whose> = likely.iter().map(|case| case.fault).chain([None]).collect();
         let mut best: Option<Next> = None;
         for (promised, red, black) in self.promising(looks, likely) {
             self.solve_ohms(&[(red, black)], &who);
             let Some(good) = self.points.ohms(None, red, black) else { continue };
-            // Most faults leave most of the board as it is.
+            // Of the rest, most leave the board there as it is; whoever lies between the leads is estimated.
             let shows = |case: &Case| match self.points.ohms(case.fault, red, black) {
                 Some(ohms) => Some(figure(ohms)),
-                None if self.lies_between(case.fault, red, black) => None,
+                None if self.lies_between(case.fault, red, black) => {
+                    let change = case.fault.and_then(|fault| Change::of(board, &self.study.faults[fault]));
+                    Some(figure(self.passive.as_ref()?.between(red, black, change.as_ref())))
+                }
                 None => Some(figure(good)),
             };
             let parts = split(cases, shows, |_| OHMS_SPREAD);
