@@ -105,10 +105,10 @@ fn unpowered(work: &Work, before: &Before) -> Markup {
     html! {
         section aria-labelledby="h-ohms" {
             h2 id="h-ohms" { "A meter on the dead board" }
-            p { "Supply off and unplugged, meter on ohms. A low range is fooled by junctions, and a big capacitor takes a while to stand still." }
+            p { "Supply off and unplugged, meter on ohms. A low range is fooled by junctions, and a big capacitor takes a while to stand still. A meter that shows no reading is " strong { "open" } "." }
             div class="scroll" tabindex="0" role="region" aria-label="Ohms on the dead board" {
                 table {
-                    thead { tr { th scope="col" { "Between" } th scope="col" { "and" } th scope="col" class="figure" { "a good board" } th scope="col" { "you read" } } }
+                    thead { tr { th scope="col" { "Red lead" } th scope="col" { "black lead" } th scope="col" class="figure" { "a good board" } th scope="col" { "you read" } } }
                     tbody {
                         @for &(a, b, ohms) in &before.ohms {
                             tr {
@@ -118,9 +118,13 @@ fn unpowered(work: &Work, before: &Before) -> Markup {
                                     form method="post" action="/measure" class="inline" {
                                         (keyed(work)) (hidden("back", "/before")) (hidden("sort", "ohms"))
                                         (hidden("what", name(a))) (hidden("other", name(b)))
-                                        input name="value" required maxlength="20" autocomplete="off" inputmode="text" size="6"
-                                            aria-label={ "Ohms read between " (name(a)) " and " (name(b)) } placeholder="4k7";
-                                        button { "Take" }
+                                        @if work.practice.is_some() {
+                                            button { "Hold them there" }
+                                        } @else {
+                                            input name="value" required maxlength="20" autocomplete="off" inputmode="text" size="6"
+                                                aria-label={ "Ohms read between " (name(a)) " and " (name(b)) ", or open" } placeholder="4k7";
+                                            button { "Take" }
+                                        }
                                     }
                                 }
                             }

@@ -230,6 +230,22 @@ fn a_wrong_lamp_leads_over_a_prepared_voltage_and_ohms_to_the_fault() {
     assert!(moved.as_u64().unwrap() > 0, "the log names what was done for the volts: {log}");
 }
 
+/// Before power the virtual unit is measured too: nobody types what its meter shows.
+#[test]
+fn the_virtual_unit_is_measured_before_power() {
+    let server = Server::start(&folder("before"), &["--practice", "2"]);
+    let before = server.read("/before").body;
+    assert!(before.contains("Hold them there") && !before.contains("Ohms read between"));
+    let form = "key=aaaaaaaaaa&after=0&sort=ohms&what=VCC&other=GND&back=/before";
+    assert_eq!(server.submit("/measure", form).status, 303);
+    assert!(server.read("/log").body.contains("VCC to GND "), "the figure is in the log");
+    let step = server.read("/step").body;
+    assert!(
+        step.contains("Step 1 of") && step.contains("Switch the supply on"),
+        "the procedure is still to begin"
+    );
+}
+
 /// What an entry was, as the button that takes it back says.
 fn entered(browser: &Browser) -> String {
     let text = browser.text("form[action='/undo'] button");
