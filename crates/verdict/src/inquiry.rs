@@ -6,6 +6,7 @@
 //! an unknown share of its readings.
 
 use crate::chance::{self, OpenRun, departures, log_sum};
+use crate::kept::Kept;
 use crate::lean::settled;
 use crate::passive::Passive;
 use crate::point::Points;
@@ -44,6 +45,9 @@ pub fn weigh(study: &Study, priors: &Priors, session: &Session) -> Verdict {
 pub struct Inquiry<'s, 'e, 'b> {
     /// Whether a meter and the supply's display are at hand, so that readings of them may be asked for.
     pub meter: bool,
+    /// Whether the lamps of every pair that was played are kept, for sessions with the same looks and other
+    /// readings: a score weighs thousands.
+    pub keeps_pairs: bool,
     pub(crate) study: &'s Study<'e, 'b>,
     pub(crate) teller: Teller<'s, 'e, 'b>,
     /// The lanes of each group: as its table has it, then with what that leaves open settled.
@@ -59,6 +63,8 @@ pub struct Inquiry<'s, 'e, 'b> {
     pub(crate) ahead: Option<Teller<'s, 'e, 'b>>,
     /// What ohms would be estimated at anywhere.
     pub(crate) passive: Option<Passive>,
+    /// What pairs of faults do along the looks of the last session whose pairs were weighed.
+    pub(crate) kept: Kept,
     /// What the last verdict came from.
     pub(crate) posterior: Option<Posterior>,
 }
@@ -115,6 +121,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         let teller = Teller::new(study, lanes);
         Self {
             meter: true,
+            keeps_pairs: false,
             study,
             teller,
             ways,
@@ -124,6 +131,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             unlisted,
             short: None,
             ahead: None,
+            kept: Kept::default(),
             passive: None,
             posterior: None,
         }
@@ -164,7 +172,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
     }
 
     /// How a group stands: the mean over the ways in which it may lean, told by the best of them.
-    fn lean(&self, lamps: &[LampReading], ways: &Range<usize>) -> Standing {
+    pub(crate) fn lean(&self, lamps: &[LampReading], ways: &Range<usize>) -> Standing {
         let all: Vec<Standing> = ways.clone().map(|index| self.standing(lamps, Some(index))).collect();
         let mean = |of: fn(&Standing) -> f64| log_sum(all.iter().map(of)) - (all.len() as f64).ln();
         let best = all.iter().enumerate().fold(

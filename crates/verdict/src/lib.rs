@@ -5,6 +5,7 @@
 
 mod chance;
 mod inquiry;
+mod kept;
 mod lean;
 mod meter;
 mod next;

@@ -12,23 +12,26 @@
 use crate::Inquiry;
 use crate::chance::log_sum;
 use crate::inquiry::{LampReading, lit, stand};
+use crate::kept::{Kept, Lamps, OPEN_COST, rough};
 use crate::posterior::{TELLS, compatible};
 use crate::reach::{NEVER, Reach};
 use crate::tell::{Lane, act, shown};
 use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown};
 use dryjoint_ids::Id;
+use dryjoint_logic::SignalId;
 use dryjoint_procedure::GroupId;
 use dryjoint_session::{Reading, Seen, Session};
 use rayon::prelude::*;
 
 /// Sets this much less likely than the likeliest are not weighed closely, in natural logarithms.
-const FAR: f64 = 8.0;
+const FAR: f64 = 12.0;
 
-/// Sets weighed closely, at most: one pass of the lanes.
-const MOST_CLOSE: usize = LANES - 1;
+/// Sets weighed closely, at most: some passes of the lanes. Hundreds may explain all that was read alike, and the
+/// rare ones among them belong to the same answer.
+const MOST_CLOSE: usize = 8 * (LANES - 1);
 
-/// What one lamp of which nothing is known costs in the first, rough count.
-const OPEN_COST: f64 = 0.3;
+/// Ways in which one fault's table is settled among others, at most.
+const MOST_WAYS: usize = 3;
 
 /// Pairs beside which a third fault is tried.
 const PARENTS: usize = 12;
@@ -105,9 +108,11 @@ impl Inquiry<'_, '_, '_> {
         let measured = readings.iter().map(|(_, reading)| reading);
         let measured = measured.filter(|reading| !matches!(reading.seen, Seen::Lamp(..)));
         let unheard: f64 = measured.map(|reading: &Reading| self.unheard(reading).ln()).sum();
+        let mut kept = std::mem::take(&mut self.kept);
+        kept.follow(session);
         let work = Weighing { inquiry: self, session, lamps: &lamps, unheard };
         let mut least = single - unheard - FAR;
-        let (rough, run) = work.all_pairs(&mut least);
+        let (rough, run) = work.all_pairs(&mut least, &mut kept);
         let mut run = run;
         let pairs = work.closely(rough);
         let mut total = log_sum(pairs.iter().map(|one| one.chance).chain([single]));
@@ -118,6 +123,7 @@ impl Inquiry<'_, '_, '_> {
             triples = work.closely(work.sieve(sets, &mut least));
             total = log_sum(triples.iter().map(|one| one.chance).chain([total]));
         }
+        self.kept = kept;
         let all = self.study.groups.len();
         let pairs = answers(pairs, total).into_iter();
         let pairs: Vec<Pair> = pairs.map(|(groups, probability)| Pair { groups, probability }).collect();
@@ -133,6 +139,19 @@ impl Inquiry<'_, '_, '_> {
             pairs,
             triples,
         }
+    }
+
+    /// How much the lamps speak for these faults together against the single fault that explains them best, or
+    /// none: the logarithm of how many times likelier they make what was read, chances from before left out. The
+    /// verdict on the session comes first.
+    pub fn favour(&self, session: &Session, together: &[GroupId]) -> f64 {
+        let readings: Vec<_> = session.readings().map(|(id, reading)| (id, *reading)).collect();
+        let lamps = self.lamp_readings(&readings);
+        let single = self.ways.iter().map(|ways| self.lean(&lamps, ways).log);
+        let single = single.fold(self.standing(&lamps, None).log, f64::max);
+        let set: Set = together.iter().map(|group| group.index()).collect();
+        let work = Weighing { inquiry: self, session, lamps: &lamps, unheard: 0.0 };
+        work.closely(vec![(0.0, set)]).first().map_or(f64::NEG_INFINITY, |one| one.log) - single
     }
 }
 
@@ -186,8 +205,8 @@ impl Weighing<'_, '_, '_, '_> {
 
     /// Every pair that is not refuted with its count, and how many were played. `least` rises with the
     /// best found.
-    fn all_pairs(&self, least: &mut f64) -> (Counted, usize) {
-        let (mut left, meeting) = self.bounds(*least);
+    fn all_pairs(&self, least: &mut f64, kept: &mut Kept) -> (Counted, usize) {
+        let (mut left, meeting) = self.bounds(*least, kept);
         rise(&left, least);
         // Those of which one touches the first odd lamp by itself are the likeliest to be it.
         let first = self.lamps.iter().find(|lamp| lamp.agrees == Some(false));
@@ -204,7 +223,13 @@ impl Weighing<'_, '_, '_, '_> {
             let sets: Vec<Set> =
                 some.into_iter().filter(|(bound, _)| *bound > *least).map(|(_, set)| set).collect();
             run += sets.len();
-            left.extend(self.sieve(sets, least));
+            if self.inquiry.keeps_pairs {
+                let counted = self.recalled(sets, kept);
+                rise(&counted, least);
+                left.extend(counted);
+            } else {
+                left.extend(self.sieve(sets, least));
+            }
         }
         left.retain(|(log, _)| *log > *least);
         (left, run)
@@ -216,11 +241,11 @@ impl Weighing<'_, '_, '_, '_> {
 
     /// A bound for every pair that is not refuted by it: first those of which one has nothing to do with
     /// the other, whose bound is their count, then those that have to be played.
-    fn bounds(&self, least: f64) -> (Counted, Counted) {
+    fn bounds(&self, least: f64, kept: &mut Kept) -> (Counted, Counted) {
         let inquiry = self.inquiry;
-        let alone: Vec<Lane> =
-            inquiry.ways.iter().map(|ways| inquiry.teller.lanes()[ways.start].clone()).collect();
-        let reach = Reach::of(inquiry.study, self.session, &alone);
+        if kept.meet.is_empty() {
+            kept.meet = self.meetings();
+        }
         let looks = self.session.looks().len();
         let good = self.sums(looks, |lamp| rough(lamp.good, lamp));
         let own = |ways: &std::ops::Range<usize>| {
@@ -233,7 +258,7 @@ impl Weighing<'_, '_, '_, '_> {
             .map(|one| {
                 let mut lists = [Vec::new(), Vec::new()];
                 for other in one + 1..own.len() {
-                    let meet = reach.meet(one, other);
+                    let meet = kept.meet[Kept::place(one, other)];
                     let until = if meet == NEVER { looks } else { usize::from(meet).min(looks) };
                     let bound = odds[one] + odds[other] + good[until] + own[one][until] + own[other][until];
                     if bound > least {
@@ -249,6 +274,50 @@ impl Weighing<'_, '_, '_, '_> {
             meeting.extend(other);
         }
         (apart, meeting)
+    }
+
+    /// The look at which each two groups meet.
+    fn meetings(&self) -> Vec<u8> {
+        let inquiry = self.inquiry;
+        let alone: Vec<Lane> =
+            inquiry.ways.iter().map(|ways| inquiry.teller.lanes()[ways.start].clone()).collect();
+        let reach = Reach::of(inquiry.study, self.session, &alone);
+        let all = (0..alone.len()).into_par_iter();
+        all.flat_map_iter(|high| (0..high).map(move |low| (low, high)).collect::<Vec<_>>())
+            .map(|(low, high)| reach.meet(low, high))
+            .collect()
+    }
+
+    /// The count of pairs, whose lamps are played once and kept.
+    fn recalled(&self, sets: Vec<Set>, kept: &mut Kept) -> Counted {
+        let fresh: Vec<Set> =
+            sets.iter().filter(|set| !kept.rows.contains_key(&[set[0], set[1]])).cloned().collect();
+        let signals: Vec<SignalId> = self.inquiry.study.rig.lamps.iter().map(|&(_, signal)| signal).collect();
+        let played: Vec<Vec<Lamps>> = fresh
+            .par_chunks(LANES - 1)
+            .map(|sets| {
+                let mut rows = vec![Lamps::default(); sets.len()];
+                self.play(sets, |_, machine| {
+                    for (at, row) in rows.iter_mut().enumerate() {
+                        signals.iter().for_each(|&signal| row.push(machine.value(signal), at + 1));
+                    }
+                    true
+                });
+                rows
+            })
+            .collect();
+        kept.rows.extend(fresh.iter().map(|set| [set[0], set[1]]).zip(played.concat()));
+        let place = |lamp: &LampReading| {
+            signals.iter().position(|&signal| signal == lamp.signal).map(|at| lamp.look * signals.len() + at)
+        };
+        let read: Vec<(usize, &LampReading)> =
+            self.lamps.iter().filter_map(|lamp| Some((place(lamp)?, lamp))).collect();
+        let count = |set: Set| {
+            let row = &kept.rows[&[set[0], set[1]]];
+            let lamps: f64 = read.iter().map(|&(at, lamp)| rough(row.shown(at), lamp)).sum();
+            (self.odds(&set) + lamps, set)
+        };
+        sets.into_par_iter().map(count).collect()
     }
 
     /// The sum of something over the lamps read before each look, and last over all.
@@ -311,7 +380,8 @@ impl Weighing<'_, '_, '_, '_> {
         all.collect()
     }
 
-    /// The best of what is left, weighed as single faults are.
+    /// The best of what is left, weighed as single faults are: each with what its tables leave open settled in
+    /// every way or not at all, and as likely as these are on the mean.
     fn closely(&self, mut left: Counted) -> Vec<Weighed> {
         left.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         left.truncate(MOST_CLOSE);
@@ -321,30 +391,60 @@ impl Weighing<'_, '_, '_, '_> {
         if sets.is_empty() {
             return Vec::new();
         }
+        let lanes: Vec<(usize, Vec<&Behaviour>)> = sets
+            .iter()
+            .enumerate()
+            .flat_map(|(at, set)| self.settled(set).into_iter().map(move |way| (at, way)))
+            .collect();
+        let weighed: Vec<(f64, Vec<Shown>)> =
+            lanes.par_chunks(LANES - 1).flat_map_iter(|lanes| self.stood(lanes)).collect();
+        let mut rows: Vec<Vec<(f64, Vec<Shown>)>> = vec![Vec::new(); sets.len()];
+        lanes.iter().zip(weighed).for_each(|(&(at, _), one)| rows[at].push(one));
+        let told = |mut ways: Vec<(f64, Vec<Shown>)>, set: Set| {
+            let log = log_sum(ways.iter().map(|way| way.0)) - (ways.len() as f64).ln();
+            let best = (1..ways.len()).fold(0, |best, at| if ways[at].0 > ways[best].0 { at } else { best });
+            let told = ways.swap_remove(best).1;
+            Weighed { chance: log + self.odds(&set) + self.unheard, set, log, told }
+        };
+        rows.into_iter().zip(sets).map(|(ways, set)| told(ways, set)).collect()
+    }
+
+    /// The behaviours of a set, with what their tables leave open settled in each way; the first not at all.
+    fn settled(&self, set: &[usize]) -> Vec<Vec<&Behaviour>> {
+        let inquiry = self.inquiry;
+        let mut all: Vec<Vec<&Behaviour>> = vec![Vec::new()];
+        for &at in set {
+            let mut longer = Vec::new();
+            for lane in inquiry.ways[at].clone().take(MOST_WAYS) {
+                let one = &inquiry.teller.lanes()[lane].behaviour;
+                longer.extend(all.iter().map(|known| [&known[..], &[one]].concat()));
+            }
+            all = longer;
+        }
+        all
+    }
+
+    /// How lanes stand to the lamps, and what they show for each reading.
+    fn stood(&self, lanes: &[(usize, Vec<&Behaviour>)]) -> Vec<(f64, Vec<Shown>)> {
+        let behaviours: Vec<Vec<&Behaviour>> = lanes.iter().map(|(_, way)| way.clone()).collect();
         let mut told: Vec<Planes> = Vec::with_capacity(self.lamps.len());
-        self.play(&sets, |look, machine| {
+        self.play_behaviours(&behaviours, |look, machine| {
             let of_look = self.lamps.iter().filter(|lamp| lamp.look == look);
             told.extend(of_look.map(|lamp| *machine.value(lamp.signal)));
             true
         });
-        let lanes = sets.into_iter().enumerate();
-        lanes
-            .map(|(at, set)| {
-                let told: Vec<Shown> = told.iter().map(|planes| shown(planes, at + 1)).collect();
-                let mut next = told.iter();
-                let log =
-                    stand(self.lamps, |_| (next.next().map_or(Shown::Unknown, |&shown| shown), true)).log;
-                Weighed { chance: log + self.odds(&set) + self.unheard, set, log, told }
-            })
-            .collect()
+        let one = |at: usize| {
+            let told: Vec<Shown> = told.iter().map(|planes| shown(planes, at + 1)).collect();
+            let mut next = told.iter();
+            let log = stand(self.lamps, |_| (next.next().map_or(Shown::Unknown, |&shown| shown), true)).log;
+            (log, told)
+        };
+        (0..lanes.len()).map(one).collect()
     }
 
-    fn machine(&self, sets: &[Set]) -> Machine<'_> {
+    fn machine(&self, lanes: &[Vec<&Behaviour>]) -> Machine<'_> {
         let study = self.inquiry.study;
-        let behaviour = |&at: &usize| &study.groups[GroupId::at(at)].behaviour;
-        let lanes: Vec<Vec<&Behaviour>> =
-            sets.iter().map(|set| set.iter().map(behaviour).collect()).collect();
-        let mut machine = Machine::with(&study.program, &lanes);
+        let mut machine = Machine::with(&study.program, lanes);
         for (signal, level) in study.rig.start() {
             machine.bench(signal, level);
         }
@@ -353,11 +453,19 @@ impl Weighing<'_, '_, '_, '_> {
     }
 
     /// Plays the session on sets; `at` hears of each look, and ends the play by answering no.
-    fn play(&self, sets: &[Set], mut at: impl FnMut(usize, &Machine) -> bool) {
-        let mut machine = self.machine(sets);
+    fn play(&self, sets: &[Set], at: impl FnMut(usize, &Machine) -> bool) {
+        let study = self.inquiry.study;
+        let behaviour = |&at: &usize| &study.groups[GroupId::at(at)].behaviour;
+        let lanes: Vec<Vec<&Behaviour>> =
+            sets.iter().map(|set| set.iter().map(behaviour).collect()).collect();
+        self.play_behaviours(&lanes, at);
+    }
+
+    fn play_behaviours(&self, lanes: &[Vec<&Behaviour>], mut at: impl FnMut(usize, &Machine) -> bool) {
+        let mut machine = self.machine(lanes);
         for (look, row) in self.session.looks().iter() {
             if row.power && look.index() > 0 {
-                machine = self.machine(sets);
+                machine = self.machine(lanes);
             }
             row.actions.iter().for_each(|&action| act(self.inquiry.study, &mut machine, action));
             if !at(look.index(), &machine) {
@@ -385,16 +493,6 @@ impl Weighing<'_, '_, '_, '_> {
 /// Whatever is far below the best is refuted.
 fn rise(counted: &[(f64, Set)], least: &mut f64) {
     *least = counted.iter().fold(*least, |least, (log, _)| least.max(log - FAR));
-}
-
-/// What one lamp costs a board that shows this, in the first, rough count.
-fn rough(told: Shown, lamp: &LampReading) -> f64 {
-    let misread = (lamp.misread / 2.0).ln();
-    match (told, lit(lamp.sight)) {
-        (Shown::One, Some(true)) | (Shown::Zero, Some(false)) | (Shown::Dim, None) => 0.0,
-        (Shown::One | Shown::Zero, _) => misread,
-        (Shown::Dim | Shown::Unknown, _) => -OPEN_COST,
-    }
 }
 
 /// Adds one lamp to the count of every lane that does not fit it for sure.

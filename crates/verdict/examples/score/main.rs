@@ -4,37 +4,31 @@
 //! Every single fault that some step shows, and pairs drawn by number, are hunted as a person would: the
 //! procedure up to the first odd lamp, then whatever promises to tell most. Lamps are read from the lanes with
 //! the very fault in them, a meter from the circuit; with misreads one lamp in a hundred is read the wrong way
-//! round. Each group of faults counts once. The least that lamps could leave is what the procedure and long
-//! drawn sequences of actions behind it leave together: a group counts as told apart where a lamp is surely lit for one and surely dark for
-//! the other.
+//! round. Each group of faults counts once. What each figure means is printed with it.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
 mod hunt;
+mod limit;
+mod pairs;
+mod repairs;
 mod unit;
 
 use dryjoint_board::Board;
-use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
-use dryjoint_faults::lanes::Shown;
-use dryjoint_ids::Id;
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Action, Costs, Effort, GroupId, Procedure, Replay, Study, plan};
-use dryjoint_session::Session;
-use dryjoint_verdict::Inquiry;
+use dryjoint_procedure::{Costs, Effort, GroupId, Procedure, Replay, Study, plan};
 use hunt::{Hunt, Hunter};
+use limit::{Limit, Parting, parting};
+use pairs::Pairing;
 use rayon::prelude::*;
-use std::time::Instant;
-use unit::Unit;
-
-/// Actions of a drawn sequence that says what lamps could tell apart.
-const DRAWN: usize = 600;
-
-/// How many such sequences.
-const SEQUENCES: u64 = 3;
+use std::time::{Duration, Instant};
 
 /// The share of lamps read the wrong way round.
 const MISREAD: f64 = 0.01;
+
+/// Left-over pairs for which a proof is tried, at most.
+const MOST_PROOFS: usize = 120;
 
 fn main() {
     let mut pairs = 2000;
@@ -72,52 +66,20 @@ fn score(board: &Board, pairs: usize, every: usize) {
     let shown = replay.first_shown(groups.len(), &replay.expected());
     let shown: Vec<GroupId> =
         groups.iter().zip(&shown).filter(|(_, first)| first.is_some()).map(|(&id, _)| id).collect();
+    let some: Vec<GroupId> = shown.iter().copied().step_by(every).collect();
     println!(
-        "{}: {} groups of faults, {} shown by {} steps of {:.1} bench minutes ({:.0} s)",
+        "{}: {} groups of faults, {} shown by {} steps of {:.1} bench minutes, {} of them hunted ({:.0} s)\n",
         board.name,
         groups.len(),
         shown.len(),
         procedure.steps.len(),
         procedure.bench_seconds().0 / 60.0,
+        some.len(),
         start.elapsed().as_secs_f64()
     );
-    let some: Vec<GroupId> = shown.iter().copied().step_by(every).collect();
-    let limits = limits(&study, &procedure);
-    let least = some.iter().map(|group| limits[group.index()]).sum::<usize>() as f64 / some.len() as f64;
-    println!("the least that lamps leave together: {least:.2} groups on the mean");
-    for (title, meter, misread) in [
-        ("lamps, perfect readings", false, 0.0),
-        ("lamps, 1 % misread", false, MISREAD),
-        ("lamps and meter, perfect readings", true, 0.0),
-        ("lamps and meter, 1 % misread", true, MISREAD),
-    ] {
-        let start = Instant::now();
-        let hunter = Hunter { study: &study, procedure: &procedure, costs: Costs::default(), meter, misread };
-        let hunts: Vec<Hunted> =
-            some.par_iter().map(|&group| Hunted::of(&hunter.hunt(group), group)).collect();
-        println!("{title}:");
-        tell(&hunts, start.elapsed().as_secs_f64());
-    }
-    let scorer = Scorer { study: &study, procedure: &procedure };
-    for (title, misread) in [("pairs, perfect readings", 0.0), ("pairs, 1 % misread", MISREAD)] {
-        let start = Instant::now();
-        let mut draws = Draws::new(5);
-        let drawn: Vec<[GroupId; 2]> =
-            std::iter::repeat_with(|| [0, 1].map(|_| shown[draws.below(shown.len())]))
-                .filter(|[a, b]| a != b)
-                .take(pairs)
-                .collect();
-        let found: Vec<Option<bool>> =
-            drawn.par_iter().map(|&pair| scorer.pair(&replay, pair, misread)).collect();
-        let told: Vec<bool> = found.iter().copied().flatten().collect();
-        println!(
-            "{title}: {} of {} pairs behave unlike every single fault; the pair is among the first three answers \
-             for {:.1} % of them ({:.0} s)",
-            told.len(),
-            drawn.len(),
-            percent(&told, |found| *found),
-            start.elapsed().as_secs_f64()
-        );
+    singles(&study, &procedure, &some);
+    if pairs > 0 {
+        twos(&study, &procedure, &shown, pairs);
     }
 }
 
@@ -125,22 +87,134 @@ fn score(board: &Board, pairs: usize, every: usize) {
 struct Hunted {
     /// Where the true group stands among the suspects.
     place: Option<usize>,
-    /// Groups in the first suspect, and circuits that a meter might still tell apart.
-    left: usize,
+    /// The groups beside which the true one stands, and circuits in the first suspect.
+    left: Vec<GroupId>,
     circuits: usize,
+    /// Repairs in it, and how many some reading would tell apart; with a meter only.
+    repairs: (usize, usize),
     actions: usize,
     seconds: f64,
+    slowest: Duration,
+}
+
+fn singles(study: &Study, procedure: &Procedure, some: &[GroupId]) {
+    println!(
+        "one fault              first  in 3   groups  circuits  repairs  apart  actions  minutes  slowest  took"
+    );
+    let mut perfect = Vec::new();
+    for (title, meter, misread) in [
+        ("lamps", false, 0.0),
+        ("lamps, 1 % misread", false, MISREAD),
+        ("with meter", true, 0.0),
+        ("with meter, 1 % misread", true, MISREAD),
+    ] {
+        let start = Instant::now();
+        let hunter = Hunter { study, procedure, costs: Costs::default(), meter, misread };
+        let all = some.par_iter().map(|&truth| {
+            let mut hunt = hunter.hunt(truth);
+            let repairs =
+                if meter { repairs::repairs(&mut hunt, study, procedure, &hunter.costs) } else { (0, 0) };
+            Hunted::of(&hunt, truth, repairs)
+        });
+        let hunts: Vec<Hunted> = all.collect();
+        tell(title, &hunts, start.elapsed());
+        if !meter && misread == 0.0 {
+            perfect = hunts;
+        }
+    }
+    println!(
+        "\n  first, in 3: the true group is in the first suspect, in the first three. groups: that stand with\n  \
+         the true one in its suspect; circuits: in the first. repairs: places there where the iron would go. apart: into\n  \
+         how many sets of repairs some reading within one look's actions (volts, supply, ohms) would still part them;\n  \
+         1 is all that readings can do.\n  \
+         slowest: verdict or advice, both cores at work on other hunts."
+    );
+    bound(study, procedure, some, &perfect);
+}
+
+/// The limit by lamps, and how much of what is left is proven to stay together.
+fn bound(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hunted]) {
+    let start = Instant::now();
+    let limit = Limit::new(study, procedure);
+    let looks = limit.looks();
+    // What the hunt parted counts as parted too.
+    let least: Vec<Vec<GroupId>> = limit
+        .left(some)
+        .into_iter()
+        .zip(hunts)
+        .map(|(least, hunt)| least.into_iter().filter(|group| hunt.left.contains(group)).collect())
+        .collect();
+    let least_left = mean(&least, &|groups| groups.len() as f64);
+    let left = mean(hunts, &|hunt| hunt.left.len() as f64);
+    let mut together: Vec<[GroupId; 2]> = some
+        .iter()
+        .zip(&least)
+        .flat_map(|(&truth, least)| {
+            let others = least.iter().filter(move |&&other| other != truth);
+            others.map(move |&other| [truth.min(other), truth.max(other)])
+        })
+        .collect();
+    together.sort_unstable();
+    together.dedup();
+    let step = together.len().div_ceil(MOST_PROOFS).max(1);
+    let tried: Vec<[GroupId; 2]> = together.iter().copied().step_by(step).collect();
+    let found: Vec<Parting> = tried.par_iter().map(|&[one, other]| parting(study, one, other)).collect();
+    let share = |wanted: Parting| percent(&found, |found| *found == wanted);
+    println!(
+        "\n  limit by lamps: a hunt leaves {left:.2} groups, an unlimited one ({looks} looks, weighed by the same rules) \
+         {least_left:.2}: {:.1} % more.\n  Of {} pairs left together {} were followed through every state within reach: {:.0} % \
+         can never be told apart,\n  {:.0} % some lamps surely do, for {:.0} % there are too many states ({:.0} s)\n",
+        100.0 * (left / least_left.max(1e-9) - 1.0),
+        together.len(),
+        tried.len(),
+        share(Parting::Never),
+        share(Parting::Can),
+        share(Parting::NotProven),
+        start.elapsed().as_secs_f64()
+    );
+}
+
+fn twos(study: &Study, procedure: &Procedure, shown: &[GroupId], pairs: usize) {
+    println!("two faults             drawn  unlike  first  in 3  sets  took");
+    let mut pairing = Pairing::new(study, procedure);
+    for (title, misread) in [("lamps", 0.0), ("lamps, 1 % misread", MISREAD)] {
+        let start = Instant::now();
+        let fared = pairing.fare(shown, pairs, misread);
+        let share = |count: usize, of: usize| 100.0 * count as f64 / of.max(1) as f64;
+        println!(
+            "  {title:<21}{:>5}{:>7.1}%{:>6.1}%{:>5.1}%{:>6.1}{:>5.0} s",
+            fared.drawn,
+            share(fared.unlike, fared.drawn),
+            share(fared.first, fared.unlike),
+            share(fared.three, fared.unlike),
+            fared.sets as f64 / fared.three.max(1) as f64,
+            start.elapsed().as_secs_f64()
+        );
+        for pair in fared.missed.iter().take(5) {
+            let board = study.extracted.shape.board;
+            let names = pair.map(|group| study.faults[study.groups[group].faults[0]].name(board));
+            println!("    not among the first three: {} with {}", names[0], names[1]);
+        }
+    }
+    println!(
+        "\n  unlike: the pair makes its perfect readings 100 times likelier than any single fault does, by the verdict's\n  \
+         own weighing; of those, the true pair is in the first answer, in the first three. sets: pairs named up to it.\n"
+    );
 }
 
 impl Hunted {
-    fn of(hunt: &Hunt, truth: GroupId) -> Self {
+    fn of(hunt: &Hunt, truth: GroupId, repairs: (usize, usize)) -> Self {
         let head = hunt.verdict.suspects.first();
+        let place = hunt.verdict.suspects.iter().position(|suspect| suspect.groups.contains(&truth));
+        let times = hunt.weighing.iter().chain(&hunt.advising);
         Self {
-            place: hunt.verdict.suspects.iter().position(|suspect| suspect.groups.contains(&truth)),
-            left: head.map_or(0, |head| head.groups.len()),
+            place,
+            left: place.map_or_else(Vec::new, |place| hunt.verdict.suspects[place].groups.clone()),
             circuits: head.map_or(0, |head| hunt.inquiry.circuits(head)),
+            repairs,
             actions: hunt.actions,
             seconds: hunt.seconds,
+            slowest: times.max().copied().unwrap_or_default(),
         }
     }
 }
@@ -149,122 +223,26 @@ fn percent<T>(all: &[T], wanted: impl Fn(&T) -> bool) -> f64 {
     100.0 * all.iter().filter(|one| wanted(one)).count() as f64 / all.len().max(1) as f64
 }
 
-fn tell(hunts: &[Hunted], seconds: f64) {
-    let mean = |of: &dyn Fn(&Hunted) -> f64| hunts.iter().map(of).sum::<f64>() / hunts.len().max(1) as f64;
+fn mean<T>(all: &[T], of: &dyn Fn(&T) -> f64) -> f64 {
+    all.iter().map(of).sum::<f64>() / all.len().max(1) as f64
+}
+
+fn tell(title: &str, hunts: &[Hunted], took: Duration) {
+    let with_meter = hunts.iter().any(|hunt| hunt.repairs.0 > 0);
+    let or_none = |of: &dyn Fn(&Hunted) -> f64| {
+        if with_meter { format!("{:.2}", mean(hunts, of)) } else { "-".to_owned() }
+    };
     println!(
-        "  true fault in the first suspect {:.1} %, in the first three {:.1} %",
+        "  {title:<21}{:>5.1}%{:>5.1}%{:>8.2}{:>10.2}{:>9}{:>7}{:>9.1}{:>9.1}{:>7} ms{:>5.0} s",
         percent(hunts, |hunt| hunt.place == Some(0)),
-        percent(hunts, |hunt| hunt.place.is_some_and(|place| place < 3))
+        percent(hunts, |hunt| hunt.place.is_some_and(|place| place < 3)),
+        mean(hunts, &|hunt| hunt.left.len() as f64),
+        mean(hunts, &|hunt| hunt.circuits as f64),
+        or_none(&|hunt| hunt.repairs.0 as f64),
+        or_none(&|hunt| hunt.repairs.1 as f64),
+        mean(hunts, &|hunt| hunt.actions as f64),
+        mean(hunts, &|hunt| hunt.seconds) / 60.0,
+        hunts.iter().map(|hunt| hunt.slowest.as_millis()).max().unwrap_or(0),
+        took.as_secs_f64()
     );
-    println!(
-        "  first suspect {:.2} groups, {:.2} circuits; {:.1} actions, {:.1} bench minutes ({seconds:.0} s)",
-        mean(&|hunt| hunt.left as f64),
-        mean(&|hunt| hunt.circuits as f64),
-        mean(&|hunt| hunt.actions as f64),
-        mean(&|hunt| hunt.seconds) / 60.0
-    );
-}
-
-/// For each group how many, itself included, no lamp of the procedure and of long drawn sequences behind it
-/// surely tells from it.
-fn limits(study: &Study, procedure: &Procedure) -> Vec<usize> {
-    let groups = study.all_groups();
-    let mut rows: Vec<[Vec<u64>; 2]> = vec![[Vec::new(), Vec::new()]; groups.len()];
-    for number in 0..SEQUENCES {
-        let mut looks: Vec<Vec<Action>> =
-            procedure.steps.rows().iter().map(|step| step.actions.clone()).collect();
-        looks.extend(drawn(study, &looks.concat(), number));
-        let replay = Replay::of(study, &groups, looks.iter().map(Vec::as_slice), None);
-        let lamps = study.rig.lamps.len();
-        rows.par_iter_mut().enumerate().for_each(|(index, row)| {
-            for (wanted, words) in [Shown::One, Shown::Zero].into_iter().zip(row) {
-                let mut bits = vec![0_u64; (looks.len() * lamps).div_ceil(64)];
-                let all = 0..looks.len() * lamps;
-                for at in all.filter(|at| replay.shown(at / lamps, index, at % lamps) == wanted) {
-                    bits[at / 64] |= 1 << (at % 64);
-                }
-                words.extend(bits);
-            }
-        });
-    }
-    let apart = |a: &[Vec<u64>; 2], b: &[Vec<u64>; 2]| {
-        let cross = |lit: &[u64], dark: &[u64]| lit.iter().zip(dark).any(|(lit, dark)| lit & dark != 0);
-        cross(&a[0], &b[1]) || cross(&a[1], &b[0])
-    };
-    rows.par_iter().map(|row| rows.iter().filter(|other| !apart(row, other)).count()).collect()
-}
-
-/// Actions drawn by number, a look after each, on a board that stands as some actions left it.
-fn drawn(study: &Study, before: &[Action], number: u64) -> Vec<Vec<Action>> {
-    let board = study.extracted.shape.board;
-    let mut draws = Draws::new(number);
-    let lines: Vec<_> = board.lines.ids().collect();
-    let mut tied: Vec<_> = Vec::new();
-    for action in before {
-        match *action {
-            Action::Tie(line) => tied.push(line),
-            Action::Release(line) | Action::Pulse(line) => tied.retain(|known| *known != line),
-            Action::Wait(_) => {}
-        }
-    }
-    let one = || {
-        if lines.is_empty() || (!board.clocks.is_empty() && draws.below(3) == 0) {
-            return vec![Action::Wait(1 + draws.below(3) as u32)];
-        }
-        let line = lines[draws.below(lines.len())];
-        if tied.contains(&line) {
-            tied.retain(|known| *known != line);
-            return vec![Action::Release(line)];
-        }
-        if draws.below(2) == 0 {
-            return vec![Action::Pulse(line)];
-        }
-        tied.push(line);
-        vec![Action::Tie(line)]
-    };
-    std::iter::repeat_with(one).take(DRAWN).collect()
-}
-
-struct Scorer<'a, 'e, 'b> {
-    study: &'a Study<'e, 'b>,
-    procedure: &'a Procedure,
-}
-
-impl Scorer<'_, '_, '_> {
-    /// Whether the pair is among the first three answers after the whole procedure; nothing where some
-    /// single fault behaves just so.
-    fn pair(&self, replay: &Replay, truth: [GroupId; 2], misread: f64) -> Option<bool> {
-        let study = self.study;
-        let play = |misread: f64| {
-            let mut unit = Unit::new(study, &truth, misread);
-            let mut session = Session::new("2");
-            let mut seen = Vec::new();
-            for (id, step) in self.procedure.steps.iter() {
-                let look = session.follow(self.procedure, id)?;
-                step.actions.iter().for_each(|&action| unit.act(action));
-                seen.push(unit.read(&mut session, look));
-            }
-            Some((session, seen))
-        };
-        let (_, told) = play(0.0)?;
-        let alike = |index: usize| {
-            told.iter().enumerate().all(|(step, lamps)| {
-                lamps.iter().enumerate().all(|(k, seen)| match (seen, replay.shown(step, index, k)) {
-                    (Some(lit), Shown::One) => *lit,
-                    (Some(lit), Shown::Zero) => !lit,
-                    _ => true,
-                })
-            })
-        };
-        if (0..study.groups.len()).any(alike) {
-            return None;
-        }
-        let (session, _) = play(misread)?;
-        let mut inquiry = Inquiry::new(study, &Priors::default());
-        inquiry.weigh(&session);
-        let pairs = inquiry.pairs(&session);
-        let mut wanted = truth;
-        wanted.sort_unstable();
-        Some(pairs.pairs.iter().take(3).any(|pair| pair.groups.contains(&wanted)))
-    }
 }

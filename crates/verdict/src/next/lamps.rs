@@ -11,6 +11,9 @@ use dryjoint_session::{Reading, Session};
 use dryjoint_units::Seconds;
 use std::collections::{BTreeMap, BTreeSet};
 
+/// First moves behind which a second is tried, at most.
+const MOST_FIRST: usize = 6;
+
 /// Everything that candidates are made from.
 pub(super) struct Looks<'a, 'e, 'b> {
     pub study: &'a Study<'e, 'b>,
@@ -27,11 +30,11 @@ impl Looks<'_, '_, '_> {
         Some(self.promise(teller, cases, Some(step), self.reach(step, &tied)))
     }
 
-    /// The best of all looks that are worth a hand, the first of equals.
+    /// The best of all looks that promise so many bits, the first of equals.
     ///
     /// No look tells more than who of all the lanes it is, so the quick ones are tried first and those that
     /// could not be better even then are left out.
-    pub(super) fn best(&self, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
+    pub(super) fn best(&self, teller: &mut Teller, cases: &[Case], least: f64) -> Option<Next> {
         let mut shares = vec![0.0; teller.lanes().len() + 1];
         cases.iter().for_each(|case| shares[case.index] += case.probability);
         let most = bits(shares.into_iter());
@@ -50,11 +53,46 @@ impl Looks<'_, '_, '_> {
             let wins = |(before, known): &(usize, Next)| {
                 next.rate() > known.rate() || next.rate() == known.rate() && place < *before
             };
-            if next.is_worth_it() && best.as_ref().is_none_or(wins) {
+            if next.bits >= least && best.as_ref().is_none_or(wins) {
                 best = Some((place, next));
             }
         }
         best.map(|(_, next)| next)
+    }
+
+    /// The best look behind two moves, where one shows nothing: the first parts the suspects inside the board, where
+    /// no lamp is, the second brings that out.
+    pub(super) fn further(&self, teller: &mut Teller, cases: &[Case], least: f64) -> Option<Next> {
+        let signals: Vec<SignalId> = self.study.extracted.logic.signals.ids().collect();
+        let mut first: Vec<(f64, Vec<Action>)> = Vec::new();
+        for (_, actions) in self.candidates(teller) {
+            let seen = teller.foresee(&actions, &signals);
+            let mut inside: BTreeMap<&[Shown], f64> = BTreeMap::new();
+            for case in cases {
+                *inside.entry(&seen[case.index]).or_default() += case.probability;
+            }
+            let rate = bits(inside.into_values()) / self.seconds(&actions).max(0.1);
+            first.push((rate, actions));
+        }
+        first.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut best: Option<Next> = None;
+        let board = self.study.extracted.shape.board;
+        for (_, actions) in first.into_iter().take(MOST_FIRST) {
+            let mut tied = teller.tied(self.session.now().index()).clone();
+            actions.iter().for_each(|&action| action.leave(&mut tied));
+            let lines = board.lines.ids().flat_map(|line| match tied.contains(&line) {
+                true => vec![Action::Release(line)],
+                false => vec![Action::Pulse(line), Action::Tie(line)],
+            });
+            let wait = (!board.clocks.is_empty()).then_some(Action::Wait(1));
+            for second in lines.chain(wait) {
+                let next = self.promise(teller, cases, None, [&actions[..], &[second]].concat());
+                if next.bits >= least && best.as_ref().is_none_or(|known| next.rate() > known.rate()) {
+                    best = Some(next);
+                }
+            }
+        }
+        best
     }
 
     /// What the hands may do from here: the actions of every step, and any one line moved.
@@ -73,6 +111,9 @@ impl Looks<'_, '_, '_> {
                 vec![Action::Pulse(line), Action::Tie(line)]
             };
             candidates.extend(moves.into_iter().map(|action| (None, vec![action])));
+        }
+        if !self.study.extracted.shape.board.clocks.is_empty() {
+            candidates.push((None, vec![Action::Wait(1)]));
         }
         // With power off the look at the board as it comes up is one too.
         candidates.retain(|(_, actions)| !actions.is_empty() || self.session.is_off());

@@ -5,6 +5,7 @@
 //! the board was brought into another state as well, and ohms with power off. What an action promises is the entropy of its
 //! outcomes over the suspects; a lamp of which the lanes do not know what it will show promises nothing.
 
+mod apart;
 mod lamps;
 mod meter;
 mod ohms;
@@ -25,6 +26,9 @@ use std::collections::BTreeSet;
 
 /// Actions that promise less than this many bits are not worth a hand.
 const LEAST_BITS: f64 = 0.1;
+
+/// Where lamps are all there is, looks go on down to this: nothing else parts what is left.
+const LEAST_BITS_BY_LAMPS: f64 = 0.001;
 
 /// Bits a second below which it is asked whether a measurement would tell more elsewhere (judgement: a lead
 /// on a net that halves the suspects gives 0.12).
@@ -205,9 +209,10 @@ impl Inquiry<'_, '_, '_> {
     }
 
     fn best(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
-        let by_lamps = looks.best(teller, cases);
+        let by_lamps = looks.best(teller, cases, LEAST_BITS);
         if !self.meter {
-            return by_lamps;
+            let last = || looks.best(teller, cases, LEAST_BITS_BY_LAMPS);
+            return by_lamps.or_else(last).or_else(|| looks.further(teller, cases, LEAST_BITS_BY_LAMPS));
         }
         let by_meter = self.measure(looks, cases);
         let best = by_lamps.into_iter().chain(by_meter).reduce(better);

@@ -44,7 +44,7 @@ struct Suspected {
 }
 
 /// The figure of a resistance, no reading included.
-fn figure(ohms: Option<Ohms>) -> f64 {
+pub(super) fn figure(ohms: Option<Ohms>) -> f64 {
     ohms.filter(|ohms| *ohms < MOST_SHOWN).map_or(OPEN, size)
 }
 
