@@ -89,6 +89,8 @@ fn find_pairs(count: usize) {
         let seconds = start.elapsed().as_secs_f64();
         slowest = slowest.max(seconds);
         let wanted = [pair[0].min(pair[1]), pair[0].max(pair[1])];
+        // Every single fault is plainly contradicted by a lamp.
+        assert!(inquiry.favour(&session, &wanted) > 100f64.ln());
         let place = pairs.pairs.iter().position(|known| known.groups.contains(&wanted));
         found += usize::from(place.is_some_and(|place| place < 3));
         println!(
