@@ -54,7 +54,8 @@ fn one_circuit_is_one_class_and_a_lead_parts_the_rest() {
     let classes = inquiry.apart(&procedure, &Costs::default(), &session, &head);
     let mut all: Vec<FaultId> = classes.concat();
     let mut wanted: Vec<FaultId> = head.faults.iter().map(|&(fault, _)| fault).collect();
-    (all.sort_unstable(), wanted.sort_unstable());
+    all.sort_unstable();
+    wanted.sort_unstable();
     assert_eq!(all, wanted, "each fault stands in one class");
     let class = |name: &str| {
         let fault = fault(&study, name);
