@@ -9,7 +9,7 @@ use dryjoint_board::Board;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Resume, Study};
-use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch};
+use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch, toggles};
 use std::fmt::Write as _;
 
 /// Outcomes that are told.
@@ -156,6 +156,9 @@ pub fn deed(board: &Board, next: &Next) -> String {
                 text.push_str("      leave the supply off\n");
             } else {
                 text.push_str("      switch the supply off, take every jumper off, unplug whatever else is joined to the board\n");
+                for toggle in toggles(board) {
+                    let _ = writeln!(text, "      set {toggle} off");
+                }
                 text.push_str("      wait until a meter on volts shows nothing between the rails: the capacitors are empty\n");
             }
             let place = |touch: &Touch| {

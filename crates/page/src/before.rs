@@ -40,7 +40,7 @@ impl Before {
         }
         let ohms = pairs
             .into_iter()
-            .filter_map(|(a, b)| Some((a, b, resistance(&mut solver, wiring.bare(), a, b).ok()?)))
+            .filter_map(|(a, b)| Some((a, b, resistance(&mut solver, &wiring, a, b).ok()?)))
             .collect();
         let amps = Unit::new(subject.study.extracted, &[], 1).ok().map(|unit| unit.supply());
         let (ties, _) = dryjoint_survey::ties(subject.study.extracted, None);

@@ -111,7 +111,7 @@ impl<'b> Unit<'b> {
     /// A meter's ohms between two nets with power off and every lead taken away; nothing where it
     /// shows no reading.
     pub fn ohms(&mut self, a: NetId, b: NetId) -> Result<Option<Ohms>, NoSolution> {
-        resistance(&mut self.solver, self.wiring.bare(), a, b)
+        resistance(&mut self.solver, &self.wiring, a, b)
     }
 
     /// The operating point the board rests at.

@@ -19,6 +19,7 @@ pub struct Wiring<'b> {
     /// How far every lead on a connector sits from its pin.
     offset: Option<(PartId, Way)>,
     rail: NetId,
+    faults: Vec<Fault>,
 }
 
 impl<'b> Wiring<'b> {
@@ -44,12 +45,16 @@ impl<'b> Wiring<'b> {
                 }
             }
         }
-        Self { board, network, offset, rail: extracted.shape.rail_net() }
+        Self { board, network, offset, rail: extracted.shape.rail_net(), faults: faults.to_vec() }
     }
 
-    /// The network with nothing tied.
-    pub fn bare(&self) -> &Network {
-        &self.network
+    /// The unit with the plug out, for a meter on ohms: every part is there, those of the clock source too.
+    pub fn unplugged(&self) -> Network {
+        let mut network = Network::of_board(self.board).unpowered();
+        for fault in self.faults.iter().filter(|fault| !matches!(fault, Fault::Shifted(..))) {
+            apply(self.board, fault, &mut network);
+        }
+        network
     }
 
     /// The network with these lines tied and the clocks at this level.
@@ -139,9 +144,9 @@ pub struct Dead {
 }
 
 impl Dead {
-    /// A bare network ([`Wiring::bare`]) with the supply unplugged.
-    pub fn new(solver: &mut Solver, bare: &Network) -> Result<Self, NoSolution> {
-        let network = bare.unpowered();
+    /// A unit with the plug out.
+    pub fn new(solver: &mut Solver, wiring: &Wiring) -> Result<Self, NoSolution> {
+        let network = wiring.unplugged();
         let at_rest = solver.solve(&network)?;
         Ok(Self { network, at_rest })
     }
@@ -155,9 +160,9 @@ impl Dead {
 /// The same for one measurement.
 pub fn resistance(
     solver: &mut Solver,
-    bare: &Network,
+    wiring: &Wiring,
     red: NetId,
     black: NetId,
 ) -> Result<Option<Ohms>, NoSolution> {
-    Dead::new(solver, bare)?.ohms(solver, red, black)
+    Dead::new(solver, wiring)?.ohms(solver, red, black)
 }

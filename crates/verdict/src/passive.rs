@@ -174,7 +174,7 @@ mod tests {
             for (at, &a) in nets.iter().enumerate() {
                 for &b in &nets[at + 1..] {
                     let told = passive.between(a, b, Some(&change)).expect("learnt").0;
-                    let found = resistance(&mut solver, wiring.bare(), a, b).expect("a point");
+                    let found = resistance(&mut solver, &wiring, a, b).expect("a point");
                     let found = found.map_or(f64::INFINITY, |ohms| ohms.0);
                     let plain = passive.between(a, b, None).expect("learnt").0;
                     let alike = |a: f64, b: f64| ((a + 0.1) / (b + 0.1)).ln().abs() < 0.03 || a.min(b) > 3e5;

@@ -239,7 +239,7 @@ impl Points {
         let solved: Vec<Vec<Option<Option<Ohms>>>> = wanted
             .par_iter()
             .map_init(Solver::default, |solver, (whose, pairs)| {
-                let dead = Dead::new(solver, wiring(study, *whose).bare()).ok();
+                let dead = Dead::new(solver, &wiring(study, *whose)).ok();
                 pairs.iter().map(|&(a, b)| dead.as_ref()?.ohms(solver, a, b).ok()).collect()
             })
             .collect();

@@ -171,11 +171,22 @@ impl Browser {
         self.post("actions", &json!({"actions": [{"type": "key", "id": "keys", "actions": strokes}]}));
     }
 
-    /// Clicks the first element of a selector, as a mouse does.
+    /// Clicks the first element of a selector, as a mouse does. A page that goes on by itself between the
+    /// look and the click is looked at again.
     pub fn click(&self, selector: &str) {
-        let element = self.post("element", &json!({"using": "css selector", "value": selector}));
-        let id = element.as_object().unwrap().values().next().unwrap().as_str().unwrap().to_owned();
-        self.post(&format!("element/{id}/click"), &json!({}));
+        let begun = Instant::now();
+        loop {
+            let element = self.post("element", &json!({"using": "css selector", "value": selector}));
+            let id = element.as_object().unwrap().values().next().unwrap().as_str().unwrap().to_owned();
+            let path = format!("/session/{}/element/{id}/click", self.session);
+            let headers = [("Content-Type", "application/json")];
+            let answer = request(&self.address, "POST", &path, &headers, "{}").unwrap();
+            if answer.status == 200 {
+                return;
+            }
+            let gone = answer.body.contains("stale element reference");
+            assert!(gone && begun.elapsed() < PATIENCE, "click on {selector}: {}", answer.body);
+        }
     }
 
     /// Opens a second tab and turns to it; returns the first one's name.

@@ -9,6 +9,7 @@ use crate::inquiry::known;
 use crate::meter::{amps_spread, volts_spread};
 use crate::point::Whose;
 use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
+use dryjoint_faults::Fault;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_session::{Reading, Seen, Session, Sight};
@@ -20,6 +21,9 @@ pub(super) const MOST_SOLVED: usize = 24;
 
 /// Less than this share of the suspects solved, and the lanes' levels have to do.
 const ENOUGH_SOLVED: f64 = 0.8;
+
+/// A pin whose own joint is this likely to be open is not the net's: what a lead finds there may be another's.
+const DOUBTED: f64 = 0.01;
 
 /// Seconds to find a net and hold a lead on it (judgement).
 pub(super) const PROBE: f64 = 8.0;
@@ -159,17 +163,25 @@ impl Inquiry<'_, '_, '_> {
         Some(next(Deed::Volts { actions: Vec::new(), net, pins, good }, seconds, parts, &sign))
     }
 
-    /// Where a lead goes on a net, off the parts that are suspected as far as that can be, and how long
-    /// that takes.
+    /// Where a lead goes on a net, off the parts that are suspected as far as that can be and never first on a
+    /// pin whose own joint may be open, and how long that takes.
     pub(super) fn touch<'c>(&self, net: NetId, cases: impl Iterator<Item = &'c Case>) -> (Touch, f64) {
         let board = self.study.extracted.shape.board;
-        let suspects = cases.filter_map(|case| case.fault);
-        let parts_at_fault: BTreeSet<PartId> =
-            suspects.flat_map(|fault| self.study.faults[fault].parts(board)).collect();
+        let mut parts_at_fault: BTreeSet<PartId> = BTreeSet::new();
+        let mut doubtful: BTreeSet<PinId> = BTreeSet::new();
+        for (fault, probability) in cases.filter_map(|case| Some((case.fault?, case.probability))) {
+            let fault = &self.study.faults[fault];
+            parts_at_fault.extend(fault.parts(board));
+            if let Fault::JointOpen(pin) = *fault
+                && probability > DOUBTED
+            {
+                doubtful.insert(pin);
+            }
+        }
         let mut pins: Vec<PinId> = board.nets[net].pins.clone();
         pins.sort_by_key(|&pin| {
             let part = board.pins[pin].part;
-            (!is_handy(board, pin), parts_at_fault.contains(&part), pin)
+            (doubtful.contains(&pin), !is_handy(board, pin), parts_at_fault.contains(&part), pin)
         });
         let handy = pins.first().is_some_and(|&pin| is_handy(board, pin));
         (Touch { net, pins }, if handy { PROBE_HANDY } else { PROBE })

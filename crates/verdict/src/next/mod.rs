@@ -12,6 +12,8 @@ mod ohms;
 mod prepared;
 mod words;
 
+pub use words::toggles;
+
 use crate::Inquiry;
 use crate::posterior::Posterior;
 use crate::suspect::Verdict;

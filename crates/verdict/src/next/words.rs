@@ -1,7 +1,7 @@
 //! What may be seen and what it would mean, in words: for the page, the terminal and the dialogue alike.
 
 use super::{Outcome, Sign};
-use dryjoint_board::Board;
+use dryjoint_board::{Board, PartKind};
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::spoken;
 use dryjoint_procedure::Study;
@@ -12,6 +12,12 @@ const FEW: usize = 3;
 
 /// Parts that are named.
 const PARTS: usize = 6;
+
+/// The toggles that have to be off for ohms, as what the board says of them: a closed one is a way round.
+pub fn toggles(board: &Board) -> Vec<&str> {
+    let parts = board.parts.rows().iter().filter(|part| part.kind == PartKind::Toggle);
+    parts.map(|part| part.reference.as_str()).collect()
+}
 
 impl Outcome {
     /// Who would show it: `R43 missing, a joint of R43`, or `41 faults at R536 R530 …`.
