@@ -173,6 +173,22 @@ impl Solver {
         watch: &[Spot],
         pace: Pace,
     ) -> Result<Trace, NoSolution> {
+        self.transient_while(network, from, events, until, watch, pace, &mut |_| true)
+    }
+
+    /// The same, ended as soon as `go_on` answers no to what the trace holds by then; such a trace is not
+    /// complete.
+    #[expect(clippy::too_many_arguments, reason = "those of a run through time, and when it may end")]
+    pub fn transient_while(
+        &mut self,
+        network: &Network,
+        from: Option<&Solution>,
+        events: &[Event],
+        until: Seconds,
+        watch: &[Spot],
+        pace: Pace,
+        go_on: &mut dyn FnMut(&Trace) -> bool,
+    ) -> Result<Trace, NoSolution> {
         self.engine.forget();
         let network = network.clone();
         let regulation = vec![Regulation::Voltage; network.sources.len()];
@@ -211,7 +227,7 @@ impl Solver {
         };
         run.record(&nodes, &mut trace);
         let mut coming = events.iter().peekable();
-        while run.time < until.0 && trace.times.len() < MOST_STEPS {
+        while run.time < until.0 && trace.times.len() < MOST_STEPS && go_on(&trace) {
             while let Some(event) = coming.next_if(|event| event.at.0 <= run.time) {
                 run.apply(event.action);
             }
@@ -221,7 +237,7 @@ impl Solver {
                     stop = stop.min(ramp.to.0);
                 }
             }
-            run.stretch(stop, &pace, &nodes, &mut trace)?;
+            run.stretch(stop, &pace, &nodes, &mut trace, go_on)?;
         }
         trace.iterations = run.spent;
         trace.complete = run.time >= until.0;
@@ -274,11 +290,12 @@ impl Run<'_> {
         pace: &Pace,
         nodes: &[Option<usize>],
         trace: &mut Trace,
+        go_on: &mut dyn FnMut(&Trace) -> bool,
     ) -> Result<(), NoSolution> {
         let greatest = self.charges.iter().fold(0.0f64, |most, charge| most.max(charge.abs()));
         let mut h = FIRST.max(FIRST_PER_CHARGE * greatest);
         let mut jumps = 2;
-        while self.time < stop && trace.times.len() < MOST_STEPS {
+        while self.time < stop && trace.times.len() < MOST_STEPS && go_on(trace) {
             let left = stop - self.time;
             // no splinter of a step at the end
             let step = if h >= left { left } else { h.min(0.5 * left.max(2.0 * SHORTEST)) };

@@ -61,6 +61,14 @@ pub enum Action {
         /// How many.
         clocks: u32,
     },
+    /// Let a clock run where nobody can count its periods: turn its selector to a position for a second or
+    /// longer, then between two.
+    Run {
+        /// The switch's reference.
+        switch: String,
+        /// The position's name.
+        position: String,
+    },
     /// Switch the supply.
     Power {
         /// On or off.
@@ -107,6 +115,7 @@ impl fmt::Display for Action {
             Self::Select { switch, position } => write!(f, "select {switch} {position}"),
             Self::Wait { clocks: 1 } => write!(f, "wait 1 clock"),
             Self::Wait { clocks } => write!(f, "wait {clocks} clocks"),
+            Self::Run { switch, position } => write!(f, "run {switch} {position}"),
             Self::Power { to } => write!(f, "power {to}"),
         }
     }
@@ -139,6 +148,7 @@ fn parse_one(text: &str) -> Result<Action, String> {
             Ok(clocks) => Action::Wait { clocks },
             Err(_) => return Err(format!("`{text}`: `{count}` is no count of clocks")),
         },
+        ["run", switch, position] => Action::Run { switch: name(switch), position: name(position) },
         ["power", "on"] => Action::Power { to: OnOff::On },
         ["power", "off"] => Action::Power { to: OnOff::Off },
         _ => return Err(format!("`{text}` is no action; {}", form_of(words.first().copied()))),
@@ -156,8 +166,9 @@ fn form_of(verb: Option<&str>) -> &'static str {
         Some("set") => "write `set S2 on` or `set S2 off`",
         Some("select") => "write `select S3 POSITION`",
         Some("wait") => "write `wait 2 clocks`",
+        Some("run") => "write `run S3 POSITION`",
         Some("power") => "write `power on` or `power off`",
-        _ => "known are tie, release, pulse, press, hold, set, select, wait, power",
+        _ => "known are tie, release, pulse, press, hold, set, select, wait, run, power",
     }
 }
 
@@ -168,12 +179,13 @@ mod tests {
 
     #[test]
     fn both_forms_say_the_same() {
-        let text = "tie /LD low; release /LD\npulse /P1;press S1; hold S1; set S2 on; select S3 slow; wait 2 clocks; power off";
+        let text = "tie /LD low; release /LD\npulse /P1;press S1; hold S1; set S2 on; select S3 slow; wait 2 clocks; run S3 fast; power off";
         let json = r#"[{"act":"tie","line":"/LD","to":"low"},{"act":"release","line":"/LD"},
             {"act":"pulse","line":"/P1"},{"act":"press","switch":"S1"},{"act":"hold","switch":"S1"},{"act":"set","switch":"S2","to":"on"},
-            {"act":"select","switch":"S3","position":"slow"},{"act":"wait","clocks":2},{"act":"power","to":"off"}]"#;
+            {"act":"select","switch":"S3","position":"slow"},{"act":"wait","clocks":2},{"act":"run","switch":"S3","position":"fast"},
+            {"act":"power","to":"off"}]"#;
         assert_eq!(parse(text), parse(json));
-        assert_eq!(parse(text).map(|actions| actions.len()), Ok(9));
+        assert_eq!(parse(text).map(|actions| actions.len()), Ok(10));
         assert_eq!(parse(" ; "), Ok(Vec::new()));
         assert_eq!(parse(r#"{"act":"release","line":"A"}"#).map(|actions| actions.len()), Ok(1));
     }
@@ -185,7 +197,7 @@ mod tests {
             ("wait two clocks", "`wait two clocks`: `two` is no count of clocks"),
             (
                 "push S1",
-                "`push S1` is no action; known are tie, release, pulse, press, hold, set, select, wait, power",
+                "`push S1` is no action; known are tie, release, pulse, press, hold, set, select, wait, run, power",
             ),
         ] {
             assert_eq!(parse(text), Err(mend.to_owned()));

@@ -123,9 +123,9 @@ impl<'e, 'b> Bench<'e, 'b> {
             Hand::Release(line) | Hand::Pulse(line) => {
                 self.tied.remove(&line);
             }
-            Hand::Wait(_) => {}
+            Hand::Wait(_) | Hand::Run(..) => {}
         }
-        for step in self.rig.moves(action) {
+        for step in self.rig.good_moves(action) {
             for (signal, level) in step {
                 self.simulation.set(signal, level);
             }

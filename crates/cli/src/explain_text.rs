@@ -33,7 +33,7 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
             let _ = writeln!(
                 text,
                 "No step surely shows it: {}.\nStep {} is the first that may: {}.",
-                why.words(),
+                why.words(board),
                 number(step),
                 wrong(board, lamps, "may be")
             );
@@ -52,7 +52,7 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
             Ok(())
         }
         Explanation::Never(why, Some(proof)) => {
-            writeln!(text, "No lamp can show it: {} ({proof}).", why.words())
+            writeln!(text, "No lamp can show it: {} ({proof}).", why.words(board))
         }
         Explanation::Stays(found) => {
             let clear = found.nearest.map_or(String::new(), |volts| {
@@ -63,14 +63,14 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
                 text,
                 "No lamp can show it: {}.\nThe currents of {} rows, at up to {} nodes, were added up again: nowhere \
                  are more than {:.0} pA missing{clear}{alone}.",
-                Why::LevelsStay.words(),
+                Why::LevelsStay.words(board),
                 found.rows,
                 found.nodes,
                 (found.missing.0 * 1e12).ceil()
             )
         }
-        Explanation::Never(why, None) => writeln!(text, "No lamp can show it: {}.", why.words()),
-        Explanation::Undecided(why) => writeln!(text, "It could not be computed: {}.", why.words()),
+        Explanation::Never(why, None) => writeln!(text, "No lamp can show it: {}.", why.words(board)),
+        Explanation::Undecided(why) => writeln!(text, "It could not be computed: {}.", why.words(board)),
         Explanation::Missed => {
             writeln!(text, "No step of this procedure shows it, and no proof excludes that one could.")
         }

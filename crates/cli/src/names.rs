@@ -50,6 +50,14 @@ pub fn look_up(board: &Board, action: &Action) -> Result<Vec<Done>, String> {
             }
             vec![Done::Hand(Hand::Wait(*clocks))]
         }
+        Action::Run { switch, position } => {
+            let part = switch_part(board, switch, &PartKind::Selector)?;
+            let position = position_of(board, part, switch, position)?;
+            let Some((clock, _)) = board.clocks.iter().find(|(_, clock)| clock.selector == Some(part)) else {
+                return Err(format!("no clock hangs on {switch}"));
+            };
+            vec![Done::Hand(Hand::Run(clock, position as u16))]
+        }
         Action::Power { to } => vec![Done::Power(*to == OnOff::On)],
     })
 }
@@ -87,6 +95,13 @@ pub fn written(board: &Board, action: Hand) -> Vec<Action> {
             None => vec![Action::Pulse { line: named(line) }],
         },
         Hand::Wait(clocks) => vec![Action::Wait { clocks }],
+        Hand::Run(clock, position) => {
+            let row = &board.clocks[clock];
+            let switch = row.selector.map_or(String::new(), |switch| board.parts[switch].reference.clone());
+            let position =
+                row.rates.get(usize::from(position)).map_or(String::new(), |rate| rate.position.clone());
+            vec![Action::Run { switch, position }]
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 //! `enumerate` and `grade`.
 
 pub mod apply;
+pub mod dial;
 mod fault;
 pub mod gates;
 mod kind;

@@ -93,6 +93,12 @@ impl Subject {
             return match action {
                 Action::Wait(1) => "wait 1 clock".to_owned(),
                 Action::Wait(count) => format!("wait {count} clocks"),
+                Action::Run(clock, position) => {
+                    let row = &board.clocks[clock];
+                    let switch = row.selector.map_or("", |switch| &board.parts[switch].reference);
+                    let position = row.rates.get(usize::from(position)).map_or("", |rate| &rate.position);
+                    format!("run {switch} {position}")
+                }
                 Action::Tie(_) | Action::Release(_) | Action::Pulse(_) => String::new(),
             };
         };
@@ -119,8 +125,22 @@ impl Subject {
             ["release", name] | ["set", name, "off"] => line(name).map(Action::Release),
             ["pulse" | "press", name] => line(name).map(Action::Pulse),
             ["wait", count, _] => count.parse().ok().map(Action::Wait),
+            ["run", switch, position] => self.run(switch, position),
             _ => None,
         }
+    }
+
+    /// The clock run at a position of its switch, both by name.
+    fn run(&self, switch: &str, position: &str) -> Option<Action> {
+        let board = self.board();
+        self.study.rig.runs().find(|action| match *action {
+            Action::Run(clock, at) => {
+                let row = &board.clocks[clock];
+                let named = row.selector.is_some_and(|part| board.parts[part].reference == switch);
+                named && row.rates[usize::from(at)].position == position
+            }
+            _ => false,
+        })
     }
 
     /// How long a look after these actions takes.
@@ -165,16 +185,16 @@ impl Subject {
                 play(&mut simulation, vec![rig.start()]);
             }
             for &action in &look.actions {
-                play(&mut simulation, rig.moves(action));
+                play(&mut simulation, rig.good_moves(action));
             }
         }
         for &action in then {
-            play(&mut simulation, rig.moves(action));
+            play(&mut simulation, rig.good_moves(action));
         }
         let mut waves: Vec<(PartId, Vec<Option<bool>>)> =
             rig.lamps.iter().map(|&(lamp, _)| (lamp, Vec::new())).collect();
         for _ in 0..LONGEST_ROUND {
-            for half in rig.moves(Action::Wait(1)) {
+            for half in rig.good_moves(Action::Wait(1)) {
                 play(&mut simulation, vec![half]);
                 for ((_, wave), &(_, signal)) in waves.iter_mut().zip(&rig.lamps) {
                     wave.push(simulation.level(signal).value());

@@ -1,6 +1,7 @@
 //! What a hand does at the bench, one thing at a time.
 
-use dryjoint_board::{Access, Board, LineId, PartKind};
+use crate::run::Run;
+use dryjoint_board::{Access, Board, ClockId, LineId, PartKind};
 use std::collections::BTreeSet;
 
 /// One thing a hand does.
@@ -13,8 +14,10 @@ pub enum Action {
     Release(LineId),
     /// Tie and release at once: a touch with the jumper, a press on the button.
     Pulse(LineId),
-    /// Let the board's clocks run for this many full periods.
+    /// Let the board's clocks run for this many full periods, each switch at its slowest position.
     Wait(u32),
+    /// Let a clock run with its switch at this position, counted from 0, where nobody can count its periods.
+    Run(ClockId, u16),
 }
 
 impl Action {
@@ -22,7 +25,7 @@ impl Action {
     pub fn line(self) -> Option<LineId> {
         match self {
             Self::Tie(line) | Self::Release(line) | Self::Pulse(line) => Some(line),
-            Self::Wait(_) => None,
+            Self::Wait(_) | Self::Run(..) => None,
         }
     }
 
@@ -35,7 +38,7 @@ impl Action {
             Self::Release(line) | Self::Pulse(line) => {
                 tied.remove(&line);
             }
-            Self::Wait(_) => {}
+            Self::Wait(_) | Self::Run(..) => {}
         }
     }
 
@@ -67,6 +70,22 @@ impl Action {
             },
             Self::Wait(1) => format!("let the clock run one period{}", at_slowest(board)),
             Self::Wait(count) => format!("let the clock run {count} periods{}", at_slowest(board)),
+            Self::Run(clock, position) => {
+                let run = Run::of(board, clock, position);
+                let seconds = match run.seconds as u64 {
+                    1 => "a second".to_owned(),
+                    seconds => format!("{seconds} seconds"),
+                };
+                match run.place {
+                    Some((switch, position)) => {
+                        format!(
+                            "let the clock run {seconds} with {} at {position}",
+                            board.parts[switch].reference
+                        )
+                    }
+                    None => format!("let the clock run {seconds}"),
+                }
+            }
         }
     }
 }
@@ -87,6 +106,7 @@ fn place(board: &Board, line: LineId) -> String {
         _ => row.name.clone(),
     }
 }
+
 /// Where the clock's switch stands for its periods to be counted by eye; nothing where it has none.
 fn at_slowest(board: &Board) -> String {
     let rates = board.clocks.iter().flat_map(|(_, clock)| clock.rates.iter().map(move |rate| (clock, rate)));

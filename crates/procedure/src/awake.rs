@@ -68,7 +68,8 @@ fn case(
         machine.bench(latch, Level::from(high));
     }
     machine.settle();
-    for &(latch, _) in held {
+    let luck = luck(study, group);
+    for &(latch, _) in held.iter().filter(|(latch, _)| !luck.contains(latch)) {
         machine.bench(latch, Level::Floating);
     }
     machine.settle();
@@ -82,9 +83,20 @@ fn case(
             return Case::Shown(look);
         }
     }
+    // How a stopped clock stands comes first: all latches hang on it.
+    if let Some(&first) = luck.iter().find(|&&signal| held.iter().all(|(known, _)| *known != signal)) {
+        return Case::Open(Some(first));
+    }
     // What is still open at the end is what keeps it from showing.
     let at_last = open_latches(study, machine, held);
     Case::Open(at_first.iter().find(|latch| at_last.contains(latch)).or(at_first.first()).copied())
+}
+
+/// What the bench says of a clock that stands as it woke up, where the fault asks for it.
+fn luck(study: &Study, group: GroupId) -> Vec<SignalId> {
+    let reads = &study.groups[group].behaviour.reads;
+    let dials = study.rig.dials().iter().flat_map(|dial| [dial.luck, dial.woken]).flatten();
+    dials.filter(|signal| reads.iter().any(|read| read.signal == *signal)).collect()
 }
 
 /// The latches of the faulty board of which nothing is known.

@@ -2,6 +2,7 @@
 //! each hand; editable, since a person with test clips is faster.
 
 use crate::Action;
+use crate::run::Run;
 use dryjoint_board::{Access, Board};
 use dryjoint_units::Seconds;
 
@@ -34,7 +35,14 @@ impl Costs {
     /// The seconds one action takes. A wait takes the slowest clock's periods.
     pub fn of(&self, board: &Board, action: Action) -> Seconds {
         let Some(line) = action.line() else {
-            let Action::Wait(count) = action else { return Seconds(0.0) };
+            let count = match action {
+                Action::Wait(count) => count,
+                // There and away again.
+                Action::Run(clock, position) => {
+                    return Seconds(2.0 * self.switch + Run::of(board, clock, position).seconds);
+                }
+                _ => return Seconds(0.0),
+            };
             let slowest = |clock: &dryjoint_board::Clock| {
                 clock.rates.iter().map(|r| 1.0 / r.rate.0).fold(0.0, f64::max)
             };

@@ -7,7 +7,7 @@
 
 use crate::gates::Refuted;
 use crate::never::AtRest;
-use crate::replay::known;
+use crate::replay::{act_seen, known};
 use crate::search::Aim;
 use crate::study::Wake;
 use crate::{Coverage, GroupId, Procedure, StepId, Study};
@@ -150,15 +150,7 @@ impl<'s, 'e, 'b> Film<'s, 'e, 'b> {
         for (id, step) in procedure.steps.iter() {
             film.take(machine, id);
             // A touch, or a clock's period, is several moves, and any of them may be the one that matters.
-            for action in &step.actions {
-                for step in study.rig.moves(*action) {
-                    for (signal, level) in step {
-                        machine.bench(signal, level);
-                    }
-                    machine.settle();
-                    film.take(machine, id);
-                }
-            }
+            act_seen(study, machine, &step.actions, &mut |machine| film.take(machine, id));
             film.last.push(film.frames.len() - 1);
         }
         film

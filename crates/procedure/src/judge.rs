@@ -12,8 +12,12 @@ use rayon::prelude::*;
 
 /// Why a group that may show does not surely show.
 pub(crate) fn why_chance(study: &Study, group: GroupId) -> Why {
-    let table = &study.groups[group].behaviour.table;
-    if table.contains(&Shown::Unknown) {
+    let behaviour = &study.groups[group].behaviour;
+    let table = &behaviour.table;
+    let told = |signal| study.rig.dials().iter().any(|dial| dial.told().any(|told| told == signal));
+    if behaviour.reads.iter().any(|read| told(read.signal)) {
+        if table.contains(&Shown::Unknown) { Why::Uneven } else { Why::Race }
+    } else if table.contains(&Shown::Unknown) {
         Why::Marginal
     } else if table.contains(&Shown::Dim) {
         Why::Dims

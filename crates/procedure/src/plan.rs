@@ -101,7 +101,7 @@ pub(crate) fn tidy(board: &Board, actions: Vec<Action>) -> Vec<Action> {
         Action::Tie(line) => (!std::mem::replace(&mut tied[line], true)).then_some(action),
         Action::Release(line) => std::mem::replace(&mut tied[line], false).then_some(action),
         Action::Pulse(line) if std::mem::replace(&mut tied[line], false) => Some(Action::Release(line)),
-        Action::Pulse(_) | Action::Wait(_) => Some(action),
+        Action::Pulse(_) | Action::Wait(_) | Action::Run(..) => Some(action),
     };
     actions.into_iter().filter_map(plain).collect()
 }
@@ -223,7 +223,7 @@ fn heading(
             Action::Tie(line) => tied[line] = true,
             Action::Release(line) => tied[line] = false,
             Action::Pulse(line) => acting.push(line),
-            Action::Wait(_) => {}
+            Action::Wait(_) | Action::Run(..) => {}
         }
     }
     acting.extend(board.lines.ids().filter(|&line| tied[line]));

@@ -9,7 +9,7 @@ use crate::replay::{act, good_lamps, lamps};
 use crate::rig::is_momentary;
 use crate::search::Aim;
 use crate::{Action, GroupId, Study};
-use dryjoint_board::{Board, LineId};
+use dryjoint_board::LineId;
 use dryjoint_faults::lanes::{Machine, State};
 use dryjoint_ids::Side;
 use std::collections::BTreeSet;
@@ -30,7 +30,7 @@ pub(crate) fn is_out_of_reach(study: &Study, group: GroupId) -> bool {
     let mut seen = BTreeSet::from([key(study, machine, &ties)]);
     let mut open: Vec<Stop> = vec![(machine.save(), ties)];
     while let Some((state, ties)) = open.pop() {
-        for action in actions(board, &ties) {
+        for action in actions(study, &ties) {
             machine.restore(&state);
             act(study, machine, &[action]);
             let shown = lamps(study, machine);
@@ -41,7 +41,7 @@ pub(crate) fn is_out_of_reach(study: &Study, group: GroupId) -> bool {
             match action {
                 Action::Tie(line) => ties[line] = true,
                 Action::Release(line) => ties[line] = false,
-                Action::Pulse(_) | Action::Wait(_) => {}
+                Action::Pulse(_) | Action::Wait(_) | Action::Run(..) => {}
             }
             if seen.insert(key(study, machine, &ties)) {
                 if seen.len() > MOST_STATES {
@@ -56,7 +56,8 @@ pub(crate) fn is_out_of_reach(study: &Study, group: GroupId) -> bool {
 
 /// Everything that the hands can do next. A held button is let go before anything else is done: nobody has a
 /// third hand.
-fn actions(board: &Board, ties: &Side<LineId, bool>) -> Vec<Action> {
+fn actions(study: &Study, ties: &Side<LineId, bool>) -> Vec<Action> {
+    let board = study.extracted.shape.board;
     if let Some(held) = board.lines.ids().find(|&line| ties[line] && is_momentary(board, line)) {
         return vec![Action::Release(held)];
     }
@@ -64,7 +65,7 @@ fn actions(board: &Board, ties: &Side<LineId, bool>) -> Vec<Action> {
         true => vec![Action::Release(line)],
         false => vec![Action::Tie(line), Action::Pulse(line)],
     });
-    each.chain((!board.clocks.is_empty()).then_some(Action::Wait(1))).collect()
+    each.chain((!board.clocks.is_empty()).then_some(Action::Wait(1))).chain(study.rig.runs()).collect()
 }
 
 /// All signals of both boards, two bits each, and the ties.

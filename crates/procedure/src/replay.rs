@@ -1,5 +1,6 @@
 //! A procedure played on all faults at once.
 
+use crate::run;
 use crate::search::Aim;
 use crate::study::Wake;
 use crate::{Action, GroupId, Study};
@@ -90,14 +91,30 @@ impl Replay {
 }
 
 /// Lets a machine go through some actions. Returns the lanes in which something oscillated.
-pub(crate) fn act(study: &Study, machine: &mut Machine, actions: &[Action]) -> Word {
+pub fn act(study: &Study, machine: &mut Machine, actions: &[Action]) -> Word {
+    act_seen(study, machine, actions, &mut |_| {})
+}
+
+/// The same; `seen` hears of the machine each time it has come to rest.
+pub fn act_seen(
+    study: &Study,
+    machine: &mut Machine,
+    actions: &[Action],
+    seen: &mut dyn FnMut(&Machine),
+) -> Word {
     let mut oscillating = Word::NONE;
     for &action in actions {
+        run::resume(study, machine);
+        if let Action::Run(clock, position) = action {
+            oscillating = oscillating | run::run(study, machine, (clock, position), seen);
+            continue;
+        }
         for step in study.rig.moves(action) {
             for (signal, level) in step {
                 machine.bench(signal, level);
             }
             oscillating = oscillating | machine.settle().oscillating;
+            seen(machine);
         }
     }
     oscillating

@@ -1,7 +1,9 @@
 //! The bench as the logic sees it: which action moves which signals.
 
 use crate::Action;
+use crate::run::LEAST;
 use dryjoint_board::{Access, Board, LineId, PartId, PartKind};
+use dryjoint_faults::dial::{BESIDE, Dial, THERE};
 use dryjoint_ids::Side;
 use dryjoint_logic::{Extracted, Level, Node, SignalId};
 
@@ -13,7 +15,7 @@ pub type Move = Vec<(SignalId, Level)>;
 pub struct Rig {
     /// The signal of each line and its level when tied.
     lines: Side<LineId, (SignalId, Level)>,
-    clocks: Vec<(SignalId, Option<SignalId>)>,
+    dials: Vec<Dial>,
     /// The lamps in the order in which they are read: group by group, most significant first, then
     /// those in no group.
     pub lamps: Vec<(PartId, SignalId)>,
@@ -36,8 +38,6 @@ impl Rig {
             };
             (signal(line.net), Level::from(high))
         });
-        let clocks =
-            board.clocks.iter().map(|(_, clock)| (signal(clock.net), clock.complement.map(signal))).collect();
         let mut lamps: Vec<PartId> = board.lamps.iter().flat_map(|(_, group)| group.lamps.clone()).collect();
         let alone: Vec<PartId> = board
             .parts
@@ -47,46 +47,110 @@ impl Rig {
             .collect();
         lamps.extend(alone);
         let lamps = lamps.into_iter().filter_map(|lamp| Some((lamp, extracted.lamp_of[lamp]?))).collect();
-        Self { lines, clocks, lamps }
+        Self { lines, dials: Dial::all(extracted), lamps }
     }
 
-    /// What power-on sets: the clocks stand low.
+    /// The clocks with their switches.
+    pub fn dials(&self) -> &[Dial] {
+        &self.dials
+    }
+
+    /// The runs that can be made: every clock at every position at which its periods cannot be counted.
+    pub fn runs(&self) -> impl Iterator<Item = Action> + '_ {
+        self.dials.iter().flat_map(|dial| {
+            let others = (0..dial.contacts.len()).filter(|&position| position != dial.slowest);
+            others.map(|position| Action::Run(dial.clock, position as u16))
+        })
+    }
+
+    /// What power-on sets: the clocks stand low; a stopped one stands as luck has it.
     pub fn start(&self) -> Move {
-        self.clock_level(false)
+        let mut all = self.clock_level(false);
+        let before = self.dials.iter().flat_map(|dial| [dial.luck, dial.woken, dial.held]).flatten();
+        all.extend(before.map(|signal| (signal, Level::Unknown)));
+        all
     }
 
     /// Whether the bench can hold a signal low, and whether high. A clock is always held, one way or the other.
     pub fn hands(&self, signal: SignalId) -> [bool; 2] {
-        let clocked = self.clocks.iter().any(|&(clock, not)| clock == signal || not == Some(signal));
+        let clocked = self.dials.iter().any(|dial| {
+            [Some(dial.signal), dial.complement, dial.luck, dial.woken, dial.held].contains(&Some(signal))
+        });
+        if self.dials.iter().any(|dial| dial.contacts.contains(&signal)) {
+            return [true, true];
+        }
         let to = |high: bool| self.lines.rows().contains(&(signal, Level::from(high)));
         [false, true].map(|high| clocked || to(high))
     }
 
     /// The clocks that have a complement, each with it.
     pub fn complements(&self) -> impl Iterator<Item = (SignalId, SignalId)> {
-        self.clocks.iter().filter_map(|&(clock, not)| Some((clock, not?)))
+        self.dials.iter().filter_map(|dial| Some((dial.signal, dial.complement?)))
     }
 
-    /// The moves of one action, the board coming to rest after each.
+    /// The moves of one action, the board coming to rest after each. After a [`Action::Run`] nobody knows how the
+    /// clock stands: [`act`](crate::act) finds what is known then.
     pub fn moves(&self, action: Action) -> Vec<Move> {
         match action {
             Action::Tie(line) => vec![vec![self.lines[line]]],
             Action::Release(line) => vec![vec![(self.lines[line].0, Level::Floating)]],
             Action::Pulse(line) => vec![vec![self.lines[line]], vec![(self.lines[line].0, Level::Floating)]],
             Action::Wait(count) => {
-                (0..count).flat_map(|_| [self.clock_level(true), self.clock_level(false)]).collect()
+                let mut moves: Vec<Move> =
+                    (0..count).flat_map(|_| [self.clock_level(true), self.clock_level(false)]).collect();
+                if let Some(first) = moves.first_mut() {
+                    first.extend(self.dials.iter().flat_map(|dial| turned(dial, dial.slowest)));
+                }
+                let away =
+                    self.dials.iter().filter_map(|dial| Some((dial, *dial.contacts.get(dial.slowest)?)));
+                let away: Move = away
+                    .flat_map(|(dial, contact)| {
+                        std::iter::once((contact, BESIDE)).chain(dial.held.map(|held| (held, Level::Zero)))
+                    })
+                    .collect();
+                if !away.is_empty() {
+                    moves.push(away);
+                }
+                moves
+            }
+            Action::Run(clock, _) => {
+                let of =
+                    |high: bool| self.level_of(move |dial| (dial.clock == clock).then(|| Level::from(high)));
+                let unknown = self.level_of(|dial| (dial.clock == clock).then_some(Level::Unknown));
+                (0..LEAST).flat_map(|_| [of(true), of(false)]).chain([unknown]).collect()
             }
         }
     }
 
+    /// The same for a good board alone, where nobody asks how the switch stands.
+    pub fn good_moves(&self, action: Action) -> Vec<Move> {
+        let told: Vec<SignalId> = self.dials.iter().flat_map(Dial::told).collect();
+        let mut moves = self.moves(action);
+        moves.iter_mut().for_each(|step| step.retain(|(signal, _)| !told.contains(signal)));
+        moves.retain(|step| !step.is_empty());
+        moves
+    }
+
     fn clock_level(&self, high: bool) -> Move {
-        self.clocks
-            .iter()
-            .flat_map(|&(clock, not)| {
-                std::iter::once((clock, Level::from(high))).chain(not.map(|not| (not, Level::from(!high))))
+        self.level_of(|_| Some(Level::from(high)))
+    }
+
+    /// Clocks at a level, their complements at the other.
+    fn level_of(&self, level: impl Fn(&Dial) -> Option<Level>) -> Move {
+        let clocks = self.dials.iter().filter_map(|dial| Some((dial, level(dial)?)));
+        clocks
+            .flat_map(|(dial, level)| {
+                let not = level.value().map_or(Level::Unknown, |high| Level::from(!high));
+                std::iter::once((dial.signal, level)).chain(dial.complement.map(|signal| (signal, not)))
             })
             .collect()
     }
+}
+
+/// The contacts of a dial with its switch at a position.
+fn turned(dial: &Dial, position: usize) -> impl Iterator<Item = (SignalId, Level)> + '_ {
+    let contacts = dial.contacts.iter().enumerate();
+    contacts.map(move |(at, &contact)| (contact, if at == position { THERE } else { Level::Floating }))
 }
 
 /// The lines that hands can set one by one and leave, and those only pressed.

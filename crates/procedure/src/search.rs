@@ -212,7 +212,7 @@ impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
             match action {
                 Action::Tie(line) => self.ties[line] = true,
                 Action::Release(line) => self.ties[line] = false,
-                Action::Pulse(_) | Action::Wait(_) => {}
+                Action::Pulse(_) | Action::Wait(_) | Action::Run(..) => {}
             }
         }
     }
@@ -328,7 +328,13 @@ impl<'s, 'e, 'b> Search<'s, 'e, 'b> {
         let board = self.study.extracted.shape.board;
         let draw = self.draws.unit();
         if !board.clocks.is_empty() && draw < 0.3 {
-            run.push(Action::Wait(1 + self.draws.below(2) as u32));
+            let runs: Vec<Action> = self.study.rig.runs().collect();
+            // A run takes ten times as long to follow, and shows little beside its own faults.
+            if !runs.is_empty() && self.draws.unit() < 0.1 {
+                run.push(runs[self.draws.below(runs.len())]);
+            } else {
+                run.push(Action::Wait(1 + self.draws.below(2) as u32));
+            }
         } else if !self.data.is_empty() && draw < 0.15 {
             self.set_data(ties, run);
         } else if !self.controls.is_empty() {
@@ -455,7 +461,7 @@ fn push(ties: &mut Ties, run: &mut Run, action: Action) {
         Action::Release(line) if !ties[line] => return,
         Action::Tie(line) => ties[line] = true,
         Action::Release(line) => ties[line] = false,
-        Action::Pulse(_) | Action::Wait(_) => {}
+        Action::Pulse(_) | Action::Wait(_) | Action::Run(..) => {}
     }
     run.push(action);
 }

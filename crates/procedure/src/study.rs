@@ -115,6 +115,12 @@ impl<'e, 'b> Study<'e, 'b> {
         for &signal in &loops {
             machine.bench(signal, Level::Floating);
         }
+        for dial in self.rig.dials() {
+            let high = (draws.below(2) == 1) != wake.opposite;
+            for signal in [dial.luck, dial.woken].into_iter().flatten() {
+                machine.bench(signal, Level::from(high));
+            }
+        }
         machine.settle();
     }
 

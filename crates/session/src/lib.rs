@@ -4,6 +4,7 @@
 //! exists only in the circuit solver, with a fault hidden in it: practice without hardware, and a
 //! witness of the procedure that shares nothing with the lanes.
 
+mod clockwork;
 mod reading;
 mod record;
 mod unit;
@@ -12,4 +13,4 @@ mod wiring;
 pub use reading::{Misreads, Reading, ReadingId, Seen, Sight};
 pub use record::{Look, LookId, Session};
 pub use unit::Unit;
-pub use wiring::{Dead, Wiring, resistance};
+pub use wiring::{Clocks, Dead, Wiring, resistance};

@@ -4,6 +4,8 @@
 //! board stood, so that latches keep or lose what they hold as the real ones would. Lamps are read
 //! from the current through them, a meter from the nodes.
 
+use crate::clockwork::Clockwork;
+use crate::wiring::Clocks;
 use crate::{Sight, Wiring, resistance};
 use dryjoint_board::{LineId, NetId, PartId};
 use dryjoint_circuit::{Method, Network, NoSolution, NodeName, Solution, Solver};
@@ -15,13 +17,20 @@ use dryjoint_procedure::Action;
 use dryjoint_units::{Amps, Ohms, Volts};
 use std::collections::BTreeSet;
 
+/// Periods for which a clock runs that nobody counts.
+const MANY: u32 = 12;
+
 /// A virtual unit at the bench, with power on.
 #[derive(Debug)]
 pub struct Unit<'b> {
     wiring: Wiring<'b>,
     solver: Solver,
     tied: BTreeSet<LineId>,
+    /// Where the switches of all clocks stand, none between two positions, and in which half.
+    position: Option<usize>,
     clocks_high: bool,
+    /// Clocks that do not run as they should.
+    faulty: Vec<Clockwork>,
     network: Network,
     point: Solution,
     restless: bool,
@@ -31,11 +40,23 @@ impl<'b> Unit<'b> {
     /// A unit with these faults, just switched on. Latches wake up as `seed` has it.
     pub fn new(extracted: &Extracted<'b>, faults: &[Fault], seed: u64) -> Result<Self, NoSolution> {
         let wiring = Wiring::new(extracted, faults);
-        let network = wiring.tied([], false);
+        let mut faulty = Clockwork::all(extracted, faults, seed);
+        let network = wiring.tied([], &clocks(&mut faulty, None, false));
         let mut solver = Solver::default();
         let point = wake(extracted, &mut solver, &network, seed)?;
         let tied = BTreeSet::new();
-        Ok(Self { wiring, solver, tied, clocks_high: false, network, point, restless: false })
+        let position = None;
+        Ok(Self {
+            wiring,
+            solver,
+            tied,
+            position,
+            clocks_high: false,
+            faulty,
+            network,
+            point,
+            restless: false,
+        })
     }
 
     /// The hands do one thing, and the board comes to rest. Where no point is found at all the unit
@@ -56,17 +77,29 @@ impl<'b> Unit<'b> {
                 self.tied.remove(&line);
                 self.settle()
             }
-            Action::Wait(periods) => (0..2 * u64::from(periods)).try_for_each(|_| {
-                self.clocks_high = !self.clocks_high;
-                self.settle()
-            }),
+            Action::Wait(periods) => self.run(periods, None),
+            // So many periods stand for the thousands that a person lets go by.
+            Action::Run(_, position) => self.run(MANY, Some(position.into())),
         }
+    }
+
+    /// Turns the switches of all clocks to a position, or each to its slowest, and away again.
+    fn run(&mut self, periods: u32, position: Option<usize>) -> Result<(), NoSolution> {
+        let slowest = self.faulty.first().map_or(0, Clockwork::slowest);
+        self.position = Some(position.unwrap_or(slowest));
+        (0..2 * u64::from(periods)).try_for_each(|_| {
+            self.clocks_high = !self.clocks_high;
+            self.settle()
+        })?;
+        self.position = None;
+        if self.faulty.is_empty() { Ok(()) } else { self.settle() }
     }
 
     /// Follows the board from where it stood to where it comes to rest. A board that swings without
     /// end is taken at the balance about which it swings.
     fn settle(&mut self) -> Result<(), NoSolution> {
-        let network = self.wiring.tied(self.tied.iter().copied(), self.clocks_high);
+        let clocks = clocks(&mut self.faulty, self.position, self.clocks_high);
+        let network = self.wiring.tied(self.tied.iter().copied(), &clocks);
         let point = self.solver.resolve(&network, &self.point).or_else(|failure| {
             let nodes = self.network.nodes().filter_map(|(node, name)| match name {
                 NodeName::Net(net) => Some((net, self.point.node(node))),
@@ -118,6 +151,12 @@ impl<'b> Unit<'b> {
     pub fn point(&self) -> &Solution {
         &self.point
     }
+}
+
+/// What the clocks do now.
+fn clocks(faulty: &mut [Clockwork], position: Option<usize>, high: bool) -> Clocks {
+    let volts = faulty.iter_mut().map(|clockwork| (clockwork.clock(), clockwork.volts(position, high)));
+    Clocks { high, volts: volts.collect(), position: Some(position.unwrap_or(usize::MAX)) }
 }
 
 /// The point at which a board comes up. Which way a latch falls is chance: every signal is drawn to

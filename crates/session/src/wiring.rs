@@ -3,13 +3,46 @@
 //! A lead goes on a connector's pin, not on the copper behind it: where that pin's joint is open the
 //! hand reaches nothing, and where the plug sits one pin off it reaches the neighbour.
 
-use dryjoint_board::{Access, Board, LineId, NetId, PartId, PartKind, PinId, Supply};
+use dryjoint_board::{Access, Board, ClockId, LineId, NetId, PartId, PartKind, PinId, Supply};
 use dryjoint_circuit::{GROUND, Network, NoSolution, NodeId, Solution, Solver, Spot};
 use dryjoint_faults::Fault;
 use dryjoint_faults::apply::{apply, shifted};
 use dryjoint_faults::kinds::shifted::Way;
-use dryjoint_logic::Extracted;
-use dryjoint_units::Ohms;
+use dryjoint_logic::{Extracted, SignalId};
+use dryjoint_units::{Ohms, Volts};
+
+/// What the clocks of a unit do.
+#[derive(Clone, Debug, Default)]
+pub struct Clocks {
+    /// Whether a good clock is high.
+    pub high: bool,
+    /// The voltages of the nets of each clock that stands otherwise.
+    pub volts: Vec<(ClockId, Vec<(NetId, Volts)>)>,
+    /// The position of their switches, past the last one between two; nothing leaves them as the board has them.
+    pub position: Option<usize>,
+}
+
+impl Clocks {
+    /// At rest: good ones low, others at the levels that are known of them.
+    pub fn at_rest(extracted: &Extracted, level: &dyn Fn(SignalId) -> Option<bool>) -> Self {
+        let mut volts = Vec::new();
+        for (id, clock) in extracted.shape.board.clocks.iter() {
+            let nets = [Some((clock.net, false)), clock.complement.map(|net| (net, true))];
+            let told: Vec<(NetId, bool, bool)> = nets
+                .into_iter()
+                .flatten()
+                .map(|(net, good)| (net, good, extracted.signal_of[net].and_then(level).unwrap_or(good)))
+                .collect();
+            if told.iter().any(|(_, good, is)| good != is) {
+                volts.push((
+                    id,
+                    told.iter().map(|&(net, _, is)| (net, extracted.levels[net].volts(is))).collect(),
+                ));
+            }
+        }
+        Self { volts, ..Self::default() }
+    }
+}
 
 /// The circuit of one unit: its faults built in, its clock source taken out, nothing tied.
 #[derive(Clone, Debug)]
@@ -57,17 +90,27 @@ impl<'b> Wiring<'b> {
         network
     }
 
-    /// The network with these lines tied and the clocks at this level.
-    pub fn tied(&self, lines: impl IntoIterator<Item = LineId>, clocks_high: bool) -> Network {
+    /// The network with these lines tied and the clocks so.
+    pub fn tied(&self, lines: impl IntoIterator<Item = LineId>, clocks: &Clocks) -> Network {
         let mut network = self.network.clone();
         let rail = network.find(self.rail).unwrap_or(GROUND);
         for line in lines {
             self.tie(&mut network, line, rail);
         }
-        for clock in self.board.clocks.rows() {
+        for (id, clock) in self.board.clocks.iter() {
+            let selector = clock.selector.filter(|&part| self.board.parts[part].kind == PartKind::Selector);
+            if let (Some(switch), Some(position)) = (selector, clocks.position) {
+                network.select(switch, position);
+            }
+            if let Some((_, volts)) = clocks.volts.iter().find(|(known, _)| *known == id) {
+                volts.iter().for_each(|&(net, volts)| {
+                    network.force(net, volts);
+                });
+                continue;
+            }
             let mut set = |net: NetId, high: bool| network.tie(net, if high { rail } else { GROUND });
-            set(clock.net, clocks_high);
-            clock.complement.and_then(|net| set(net, !clocks_high));
+            set(clock.net, clocks.high);
+            clock.complement.and_then(|net| set(net, !clocks.high));
         }
         network
     }

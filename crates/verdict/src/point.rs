@@ -14,7 +14,7 @@ use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::Study;
-use dryjoint_session::{Dead, Wiring};
+use dryjoint_session::{Clocks, Dead, Wiring};
 use dryjoint_units::{Amps, Ohms, Volts, Watts};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -262,7 +262,7 @@ fn heat(network: &Network, solution: &Solution, part: &Part) -> f64 {
 
 /// The good board's solution at a look.
 fn good(study: &Study, teller: &Teller, look: usize) -> Option<Solution> {
-    let network = wiring(study, None).tied(teller.tied(look).iter().copied(), false);
+    let network = wiring(study, None).tied(teller.tied(look).iter().copied(), &Clocks::default());
     let guess = guess(study, |signal| teller.drawn(look, None, signal).0);
     Solver::impatient(PATIENCE).solve_near(&network, &guess).ok()
 }
@@ -297,7 +297,9 @@ impl Work<'_, '_, '_, '_> {
         if whose.is_some_and(is_shifted) {
             self.good = None;
         }
-        let network = wiring(study, whose).tied(teller.tied(look).iter().copied(), false);
+        let clock = |signal: SignalId| known(teller.drawn(look, index, signal).0);
+        let clocks = Clocks::at_rest(extracted, &clock);
+        let network = wiring(study, whose).tied(teller.tied(look).iter().copied(), &clocks);
         let signals =
             || extracted.logic.signals.iter().filter(|(_, signal)| signal.net.is_some()).map(|(id, _)| id);
         let drawn = |signal: SignalId| teller.drawn(look, index, signal);

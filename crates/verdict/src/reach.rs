@@ -10,7 +10,7 @@ use crate::tell::Lane;
 use dryjoint_faults::lanes::{LANES, Machine, Planes, Target, Word};
 use dryjoint_ids::Id;
 use dryjoint_logic::{SignalId, StageId};
-use dryjoint_procedure::Study;
+use dryjoint_procedure::{Study, act_seen};
 use dryjoint_session::Session;
 use rayon::prelude::*;
 
@@ -114,11 +114,7 @@ fn felt(study: &Study, session: &Session, lanes: &[Lane], places: usize) -> Vec<
             machine = start();
         }
         note(&machine, look.index());
-        for step in row.actions.iter().flat_map(|&action| study.rig.moves(action)) {
-            step.into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-            machine.settle();
-            note(&machine, look.index());
-        }
+        act_seen(study, &mut machine, &row.actions, &mut |machine| note(machine, look.index()));
     }
     felt
 }

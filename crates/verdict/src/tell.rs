@@ -250,12 +250,7 @@ impl Teller<'_, '_, '_> {
 
 /// Lets a machine go through one action.
 pub fn act(study: &Study, machine: &mut Machine, action: Action) {
-    for step in study.rig.moves(action) {
-        for (signal, level) in step {
-            machine.bench(signal, level);
-        }
-        machine.settle();
-    }
+    dryjoint_procedure::act(study, machine, &[action]);
 }
 
 /// The same for several, and what every signal is then.

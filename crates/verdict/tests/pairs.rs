@@ -22,10 +22,7 @@ fn shown(study: &Study, steps: &[Vec<Action>], pair: [GroupId; 2]) -> Vec<Vec<Sh
     machine.settle();
     let mut all = Vec::new();
     for actions in steps {
-        for step in actions.iter().flat_map(|&action| study.rig.moves(action)) {
-            step.into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-            machine.settle();
-        }
+        dryjoint_procedure::act(study, &mut machine, actions);
         let lamps = study.rig.lamps.iter().map(|&(_, signal)| {
             let planes = machine.value(signal);
             match (planes.one.get(1), planes.zero.get(1)) {

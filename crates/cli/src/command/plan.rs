@@ -91,7 +91,7 @@ fn planned_until(study: &Study, stop: &Stop) -> Procedure {
 pub const MISSED: &str = "no step of this procedure makes a lamp differ";
 
 /// Faults by why they are not shown, with what that was held against.
-type Reasons = BTreeMap<&'static str, (Option<Proof>, Vec<FaultId>)>;
+type Reasons = BTreeMap<String, (Option<Proof>, Vec<FaultId>)>;
 
 /// The procedure as a document.
 pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
@@ -106,10 +106,10 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
                 shows[step.index()] += 1;
                 continue;
             }
-            Coverage::Never(why) => (0, why.words(), why.proof()),
-            Coverage::Undecided(why) => (1, why.words(), None),
-            Coverage::Missed => (1, MISSED, None),
-            Coverage::Chance(_, why) => (2, why.words(), None),
+            Coverage::Never(why) => (0, why.words(board), why.proof()),
+            Coverage::Undecided(why) => (1, why.words(board), None),
+            Coverage::Missed => (1, MISSED.to_owned(), None),
+            Coverage::Chance(_, why) => (2, why.words(board), None),
         };
         counts[list] += 1;
         let proof = proof.map(|proof| match proof {
@@ -121,9 +121,9 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
         reasons[list].entry(why).or_insert((proof, Vec::new())).1.push(fault);
     }
     let [never, undecided, chance] = reasons.map(|list| {
-        let row = |(reason, (proof, faults)): (&str, (Option<Proof>, Vec<FaultId>))| NotShown {
+        let row = |(reason, (proof, faults)): (String, (Option<Proof>, Vec<FaultId>))| NotShown {
             faults: faults.iter().map(|fault| study.faults[*fault].name(board)).collect(),
-            reason: reason.to_owned(),
+            reason,
             proof,
         };
         list.into_iter().map(row).collect()

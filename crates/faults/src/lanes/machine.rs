@@ -168,6 +168,27 @@ impl<'p> Machine<'p> {
         self.dirty.fill(0);
     }
 
+    /// What the bench puts on `signal`, without a thought for what that changes: said of a state in which
+    /// nobody knows which it is, and in which all that hangs on it is left open already.
+    pub fn doubt(&mut self, signal: SignalId) {
+        self.state.bench[signal] = Level::Unknown;
+    }
+
+    /// Whether nobody knows what the bench puts on `signal`.
+    pub fn is_doubted(&self, signal: SignalId) -> bool {
+        self.state.bench[signal] == Level::Unknown
+    }
+
+    /// Everything is to be computed anew when the board next comes to rest: needed after a state in which signals
+    /// are left open that stand one way or the other, since what hangs on them does not see them move.
+    pub fn reconsider(&mut self) {
+        self.mark_all();
+        let pins = self.spoilt.pin_tables.values_mut().flatten().map(|(_, table)| table);
+        for table in self.spoilt.tables.values_mut().flatten().chain(pins) {
+            table.stale = true;
+        }
+    }
+
     /// Clocks every flip-flop once. Settle before and after.
     pub fn clock(&mut self) {
         let next: Vec<Planes> = self.program.flops.iter().map(|&stage| self.input(stage, 0)).collect();

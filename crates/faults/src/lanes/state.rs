@@ -46,6 +46,26 @@ pub struct State {
     pub(super) said: Vec<Planes>,
 }
 
+impl State {
+    /// What two states agree on, with what the bench puts where in this one.
+    #[must_use]
+    pub fn common(&self, other: &Self) -> Self {
+        let values = self.values.map(|signal, value| value.common(other.values[signal]));
+        let contributions = self.contributions.map(|stage, own| {
+            let other = other.contributions[stage];
+            Contribution { low: own.low.common(other.low), high: own.high.common(other.high) }
+        });
+        let said = self.said.iter().zip(&other.said).map(|(own, other)| own.common(*other)).collect();
+        Self { values, contributions, bench: self.bench.clone(), said }
+    }
+
+    /// Whether every signal is the same in both.
+    pub fn is_like(&self, other: &Self) -> bool {
+        self.values.rows() == other.values.rows()
+            && self.contributions.rows().iter().eq(other.contributions.rows())
+    }
+}
+
 fn set_lane(planes: &mut Planes, lane: usize, shown: Shown) {
     planes.one.set(lane, matches!(shown, Shown::One | Shown::Dim));
     planes.zero.set(lane, matches!(shown, Shown::Zero | Shown::Dim));

@@ -1,15 +1,21 @@
 //! Where a fault sits: the clusters it spoils and the signals they touch.
 
 use super::solve::{Regions, Site};
-use super::{Effect, Why, whole};
+use super::{Effect, Why, clock, whole};
 use crate::Fault;
-use crate::lanes::{Behaviour, Drive};
+use crate::apply::apply;
+use crate::lanes::{Behaviour, Drive, Shown};
 use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
+use dryjoint_circuit::{Network, Solver};
 use dryjoint_logic::{ClusterId, Node};
+use dryjoint_survey::{Pulse, pulse_with};
 
 /// The effect of one fault.
 pub(super) fn effect(regions: &Regions, fault: &Fault) -> Effect {
     let board = regions.extracted.shape.board;
+    if let Some(effect) = clock::effect(regions, fault) {
+        return effect;
+    }
     match *fault {
         Fault::Shifted(header, way) => whole::shifted(regions, header, way),
         Fault::JointOpen(pin) => joint(regions, fault, pin),
@@ -107,8 +113,30 @@ fn capacitor(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
             _ => Effect::Nothing(Why::OnlySmooths),
         }
     } else {
-        Effect::Undecided(Why::Timing)
+        pulse(regions, fault, part).unwrap_or(Effect::Undecided(Why::Timing))
     }
+}
+
+/// What becomes of the pulse that a capacitor makes when power comes on. A board that wakes up without it does so
+/// as its latches fall, and that no step takes for known.
+fn pulse(regions: &Regions, fault: &Fault, capacitor: PartId) -> Option<Effect> {
+    let extracted = regions.extracted;
+    let change = &|network: &mut Network| {
+        apply(extracted.shape.board, fault, network);
+    };
+    let effect = match pulse_with(extracted, capacitor, change, &mut Solver::default())? {
+        Pulse::Gone => Effect::Nothing(Why::NoPulse),
+        Pulse::Ends(_) => Effect::Nothing(Why::KeepsPulse),
+        Pulse::Stays(net, volts) => {
+            let shown = match extracted.levels[net].thresholds.read(volts) {
+                Some(true) => Shown::One,
+                Some(false) => Shown::Zero,
+                None => Shown::Unknown,
+            };
+            Effect::Changes(Behaviour::stuck(extracted.signal_of[net]?, shown))
+        }
+    };
+    Some(effect)
 }
 
 /// A link holds the two halves of a node together; everything on it is spoilt.

@@ -6,15 +6,20 @@
 //! thresholds of whoever reads them. What comes out is a [`Behaviour`].
 
 mod certificate;
+mod clock;
 mod core;
+mod off;
 mod reduce;
 mod row;
 mod solve;
 mod whole;
 
+pub use off::Off;
+
 use crate::lanes::Behaviour;
 use crate::proof::{self, Certificate};
 use crate::{Fault, FaultId};
+use dryjoint_board::Board;
 use dryjoint_ids::{Id, Table};
 use dryjoint_logic::Extracted;
 use rayon::prelude::*;
@@ -46,8 +51,18 @@ pub enum Why {
     LeavesTheBoard,
     /// Another pin carries the same supply.
     SuppliedTwice,
-    /// It sits behind a declared clock source.
+    /// It joins a clock source with something else.
     BehindClock,
+    /// The clock runs at another rate, and all else is as it should be.
+    Rate(Off),
+    /// The clock runs as it should.
+    KeepsRate,
+    /// The clock runs unevenly.
+    Uneven,
+    /// It takes away the pulse with which the board wakes up.
+    NoPulse,
+    /// The pulse with which the board wakes up is still there.
+    KeepsPulse,
     /// It changes times, which levels do not hold.
     Timing,
     /// More signals meet there than can be tabled.
@@ -68,7 +83,14 @@ pub enum Why {
 
 impl Why {
     /// The reason in words.
-    pub fn words(self) -> &'static str {
+    pub fn words(self, board: &Board) -> String {
+        match self {
+            Self::Rate(off) => off.words(board),
+            other => other.plain().to_owned(),
+        }
+    }
+
+    fn plain(self) -> &'static str {
         match self {
             Self::LevelsStay => "every level stays on its side of the thresholds",
             Self::NeverOccurs => {
@@ -80,7 +102,16 @@ impl Why {
             Self::OnlySmooths => "it only smooths the supply; look at it, no lamp will tell",
             Self::LeavesTheBoard => "nothing on this board hangs on it; measure at the pin",
             Self::SuppliedTwice => "another pin brings the same supply",
-            Self::BehindClock => "it sits behind a declared clock source",
+            Self::BehindClock => "it joins a clock source with something else",
+            Self::Rate(_) => "the clock runs at another rate",
+            Self::KeepsRate => "the clock keeps its levels, and its rate within a tenth",
+            Self::Uneven => {
+                "the clock runs unevenly at some position of its switch, or much too fast or slow"
+            }
+            Self::NoPulse => {
+                "it only takes the pulse at power-on away; the board wakes up as luck has it, which no step relies on"
+            }
+            Self::KeepsPulse => "the pulse at power-on stays, if perhaps not its length",
             Self::Timing => "it changes times, not levels",
             Self::TooWide => "too many signals meet there",
             Self::Unsolved => "the circuit with this fault has no solution that could be found",

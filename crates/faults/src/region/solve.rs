@@ -3,6 +3,7 @@
 //! What comes out where every level stays is handed over as a certificate and held against the board a second
 //! time before it is believed.
 
+use super::clock::Clocks;
 use super::reduce::reduce;
 use super::row::Built;
 use super::{Effect, Why, whole};
@@ -111,23 +112,33 @@ impl Edge {
 }
 
 /// Where a column of the table is looked at.
-enum View {
+pub(super) enum View {
     /// The signal at this place of the site, as one input outside the region reads it.
     Input { at: usize, signal: SignalId, points: Thresholds },
     /// A lamp of the core.
     Lamp(PartId),
 }
 
-struct Column {
-    view: View,
+pub(super) struct Column {
+    pub(super) view: View,
     target: Target,
     /// Whether a cluster of the core drives it, so that nobody else says what it is.
     driven: bool,
 }
 
+/// What a table of some edges looks at.
+fn reads(edges: &[Edge]) -> Vec<Read> {
+    edges.iter().map(|edge| edge.read.clone()).collect()
+}
+
 /// Good and faulty rows as an effect.
-fn conclude(site: &Site, edges: &[Edge], columns: &[Column], good: &[Shown], faulty: Vec<Shown>) -> Effect {
-    let reads = edges.iter().map(|edge| edge.read.clone()).collect();
+pub(super) fn conclude(
+    site: &Site,
+    reads: Vec<Read>,
+    columns: &[Column],
+    good: &[Shown],
+    faulty: Vec<Shown>,
+) -> Effect {
     let width = columns.len();
     let is_cut = site.cut_off.is_some();
     if width == 0 || (good == faulty && !is_cut) {
@@ -172,6 +183,7 @@ pub(super) struct Regions<'e, 'b> {
     pub(super) memory: Memory,
     /// The last certificate, where somebody wants to see it.
     pub(super) kept: Option<Mutex<Option<Certificate>>>,
+    clocks: OnceLock<Clocks<'e, 'b>>,
     /// Whether a jumper on a line that is joined with the supply's other lead darkens the board.
     blackouts: Side<NetId, OnceLock<bool>>,
 }
@@ -193,7 +205,20 @@ impl<'e, 'b> Regions<'e, 'b> {
             }
         }
         let blackouts = Side::filled(&extracted.shape.board.nets, OnceLock::new());
-        Self { extracted, stages_on, readers, memory: Memory::default(), kept: None, blackouts }
+        Self {
+            extracted,
+            stages_on,
+            readers,
+            memory: Memory::default(),
+            kept: None,
+            clocks: OnceLock::new(),
+            blackouts,
+        }
+    }
+
+    /// The oscillators behind the board's clocks, followed when first asked for.
+    pub(super) fn clocks(&self) -> &Clocks<'e, 'b> {
+        self.clocks.get_or_init(|| Clocks::new(self.extracted))
     }
 
     /// Whether every lamp is dark while the hand holds `net`, which a fault joins with the supply's other
@@ -218,7 +243,7 @@ impl<'e, 'b> Regions<'e, 'b> {
         let Some([good, faulty]) = self.tables(site, &edges, &columns, ways, &mut solver) else {
             return Effect::Undecided(Why::Unsolved);
         };
-        match conclude(site, &edges, &columns, &good, faulty) {
+        match conclude(site, reads(&edges), &columns, &good, faulty) {
             Effect::Nothing(Why::LevelsStay) => self.confirmed(site, &edges, &columns, &mut solver),
             other => other,
         }
@@ -250,7 +275,7 @@ impl<'e, 'b> Regions<'e, 'b> {
         let Some([good, faulty]) = self.tables(site, edges, columns, Ways::All, solver) else {
             return Effect::Undecided(Why::Unsolved);
         };
-        match conclude(site, edges, columns, &good, faulty) {
+        match conclude(site, reads(edges), columns, &good, faulty) {
             Effect::Nothing(_) => Effect::Undecided(Why::NotConfirmed),
             other => other,
         }
@@ -283,7 +308,7 @@ impl<'e, 'b> Regions<'e, 'b> {
 
     /// What the rest of the board sees of the region: each input outside it that reads one of its
     /// signals, and the lamps in it.
-    fn columns(&self, site: &Site) -> Vec<Column> {
+    pub(super) fn columns(&self, site: &Site) -> Vec<Column> {
         let extracted = self.extracted;
         let shape = &extracted.shape;
         let mut columns = Vec::new();

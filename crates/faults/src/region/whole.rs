@@ -48,6 +48,17 @@ pub(super) fn is_blackout(regions: &Regions, net: NetId, fault: &Fault, high: bo
     matches!(judge(regions, &network), Effect::Changes(_))
 }
 
+/// Whether every lamp is dark with a selector turned to a position, a fault in the board.
+pub(super) fn is_dark_at(regions: &Regions, fault: &Fault, switch: PartId, position: usize) -> bool {
+    let board = regions.extracted.shape.board;
+    let mut network = Network::of_board(board);
+    if !apply(board, fault, &mut network) {
+        return false;
+    }
+    network.select(switch, position);
+    matches!(judge(regions, &network), Effect::Changes(_))
+}
+
 fn judge(regions: &Regions, network: &Network) -> Effect {
     let Ok(solution) = solve(network) else { return Effect::Undecided(Why::Unsolved) };
     let lamps: Vec<_> = regions.extracted.lamp_of.iter().filter_map(|(id, s)| s.map(|s| (id, s))).collect();

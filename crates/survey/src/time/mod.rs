@@ -3,12 +3,16 @@
 //! All of it comes from the transient circuit of pieces that are cut out of the board (see `cut.rs`): a
 //! whole board for seconds would take minutes.
 
+pub(crate) mod apart;
+mod beats;
 pub(crate) mod clocks;
 mod cut;
 pub(crate) mod delays;
+pub(crate) mod oscillator;
 pub(crate) mod paths;
 pub(crate) mod phases;
 pub(crate) mod reset;
+mod starts;
 mod storage;
 mod timed;
 pub(crate) mod wave;

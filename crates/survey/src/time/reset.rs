@@ -59,6 +59,54 @@ struct Slow {
     full: Volts,
 }
 
+/// What becomes of a pulse at power-on with something changed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Pulse {
+    /// It ends after this time.
+    Ends(Seconds),
+    /// There is none.
+    Gone,
+    /// It does not end: this is where the capacitor's net stays.
+    Stays(NetId, Volts),
+}
+
+/// The pulse that a capacitor makes, with a change in the board; nothing where it makes none on a good board, or
+/// where it cannot be followed.
+pub fn pulse_with(
+    extracted: &Extracted,
+    capacitor: PartId,
+    change: &dyn Fn(&mut Network),
+    solver: &mut Solver,
+) -> Option<Pulse> {
+    let slow = slow_nets(extracted).into_iter().find(|slow| slow.capacitor == capacitor)?;
+    let chain = chain(extracted, slow.net);
+    let nets: Vec<NetId> = chain.iter().filter_map(|&id| extracted.logic.signals[id].net).collect();
+    let good = nets.iter().filter(|&&net| ends_chain(extracted, &nets, net)).find_map(|&net| {
+        measure(extracted, &slow, &nets, net, solver).filter(|reset| reset.width.is_some())
+    })?;
+    let mut network = piece(extracted, &slow, &nets);
+    change(&mut network);
+    let watch = [slow.net, good.net];
+    let wave = power_on(extracted.shape.board, &network, slow.constant * FOLLOWED, &watch, solver)?;
+    let middle = extracted.levels[good.net].thresholds.middle().0;
+    let end = wave.until();
+    if (wave.trace.at(1, end)? > middle) == good.high {
+        return Some(Pulse::Stays(slow.net, Volts(wave.trace.at(0, end)?)));
+    }
+    let released = wave.crossings(1, middle, !good.high).into_iter().rfind(|at| *at > 2.0 * RISE);
+    Some(released.map_or(Pulse::Gone, |at| Pulse::Ends(Seconds(at))))
+}
+
+/// The stages on a slow net and behind it.
+fn piece(extracted: &Extracted, slow: &Slow, nets: &[NetId]) -> Network {
+    let shape = &extracted.shape;
+    // What a hand sets is left alone: at power-on nobody touches it.
+    let hold = |net: NetId| (!shape.is_set(net)).then(|| extracted.levels[net].low);
+    let mut free = nets.to_vec();
+    free.push(slow.net);
+    cut(extracted, &free, &hold, false)
+}
+
 /// Every pulse at power-on, in the order of the capacitors.
 pub(crate) fn resets(extracted: &Extracted, solver: &mut Solver, notices: &mut Vec<Notice>) -> Vec<Reset> {
     let mut found = Vec::new();
@@ -155,11 +203,7 @@ fn measure(
 ) -> Option<Reset> {
     let shape = &extracted.shape;
     let board = shape.board;
-    // What a hand sets is left alone: at power-on nobody touches it.
-    let hold = |net: NetId| (!shape.is_set(net)).then(|| extracted.levels[net].low);
-    let mut free = nets.to_vec();
-    free.push(slow.net);
-    let network = cut(extracted, &free, &hold, false);
+    let network = piece(extracted, slow, nets);
     let thresholds = extracted.levels[net].thresholds;
     let middle = thresholds.middle().0;
     let watch = [slow.net, net];

@@ -36,10 +36,7 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
     }
 
     pub fn act(&mut self, action: Action) {
-        for step in self.study.rig.moves(action) {
-            step.into_iter().for_each(|(signal, level)| self.machine.bench(signal, level));
-            self.machine.settle();
-        }
+        dryjoint_procedure::act(self.study, &mut self.machine, &[action]);
     }
 
     /// Reads every lamp of which the lanes know how it looks; lit, dark, or neither, as read.

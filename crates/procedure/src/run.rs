@@ -1,0 +1,125 @@
+//! Letting a clock run where nobody can count its periods.
+//!
+//! At ten periods a second or ten thousand a person sees only what stands still. So after the switch was
+//! turned to such a position and away again nothing is told but what is the same after any number of
+//! periods from [`LEAST`] on, with the clock low or high: the lanes go through so many periods, then what the next ones
+//! leave is laid over what was there, and what differs is left open, until one more period changes nothing.
+//!
+//! What is left open stands one way or the other, and what hangs on it does not see it move; so everything is
+//! computed anew after each such step, and before whatever comes next. A latch whose clock is left open is then
+//! left open too.
+
+use crate::Study;
+use dryjoint_board::{Board, ClockId, PartId};
+use dryjoint_faults::dial::{BESIDE, Dial, THERE};
+use dryjoint_faults::lanes::{Machine, State, Word};
+use dryjoint_logic::Level;
+
+/// Periods that have gone by at the least.
+pub(crate) const LEAST: u32 = 8;
+/// Periods laid over each other before the clock itself is left open.
+const MOST: usize = 24;
+
+/// A clock left running at a position.
+pub(crate) struct Run<'b> {
+    /// The switch, and the position's name.
+    pub place: Option<(PartId, &'b str)>,
+    /// Whole seconds, in which a copy at the slow end of its tolerance makes [`LEAST`] periods.
+    pub seconds: f64,
+}
+
+impl<'b> Run<'b> {
+    pub(crate) fn of(board: &'b Board, clock: ClockId, position: u16) -> Self {
+        let row = &board.clocks[clock];
+        let rate = row.rates.get(usize::from(position));
+        let seconds = rate.map_or(1.0, |rate| (f64::from(LEAST) * SLACK / rate.rate.0).ceil().max(1.0));
+        Self { place: row.selector.zip(rate.map(|rate| rate.position.as_str())), seconds }
+    }
+}
+
+/// A clock may be slower than its text says by this (judgement: resistors and capacitors are, together).
+const SLACK: f64 = 1.25;
+
+/// Lets a machine go through such a run; `seen` hears of every rest, and last of what is left to tell. Returns
+/// the lanes in which something oscillated.
+pub(crate) fn run(
+    study: &Study,
+    machine: &mut Machine,
+    (clock, position): (ClockId, u16),
+    seen: &mut dyn FnMut(&Machine),
+) -> Word {
+    let Some(dial) = study.rig.dials().iter().find(|dial| dial.clock == clock) else { return Word::NONE };
+    let mut oscillating = Word::NONE;
+    let mut rest = |machine: &mut Machine| {
+        oscillating = oscillating | machine.settle().oscillating;
+        seen(machine);
+    };
+    let contact = dial.contacts.get(usize::from(position)).copied();
+    for &other in &dial.contacts {
+        machine.bench(other, if Some(other) == contact { THERE } else { Level::Floating });
+    }
+    rest(machine);
+    for _ in 0..LEAST {
+        set(dial, machine, true);
+        rest(machine);
+        set(dial, machine, false);
+        rest(machine);
+    }
+    let mut low = machine.save();
+    let mut high = None;
+    for _ in 0..MOST {
+        machine.restore(&low);
+        machine.reconsider();
+        rest(machine);
+        set(dial, machine, true);
+        rest(machine);
+        let now_high = machine.save();
+        set(dial, machine, false);
+        rest(machine);
+        let both = low.common(&machine.save());
+        let closed = both.is_like(&low);
+        low = both;
+        if closed {
+            high = Some(now_high);
+            break;
+        }
+    }
+    // The switch is turned away in either half.
+    let mut left = |machine: &mut Machine, state: &State| {
+        machine.restore(state);
+        if high.is_none() {
+            // Whatever the clock did: nothing is taken from it.
+            machine.doubt(dial.signal);
+            dial.complement.into_iter().for_each(|signal| machine.doubt(signal));
+        }
+        contact.into_iter().for_each(|contact| machine.bench(contact, BESIDE));
+        machine.reconsider();
+        rest(machine);
+        machine.save()
+    };
+    let after = left(machine, &low);
+    let after = match &high {
+        Some(high) => after.common(&left(machine, high)),
+        None => after,
+    };
+    machine.restore(&after);
+    // A clock that stood as it had woken up may have been moved since.
+    for signal in [Some(dial.signal), dial.complement, dial.woken, dial.held].into_iter().flatten() {
+        machine.doubt(signal);
+    }
+    seen(machine);
+    oscillating
+}
+
+/// Before anything else is done: after such a run everything is computed anew, and the switch is no more where
+/// it was.
+pub(crate) fn resume(study: &Study, machine: &mut Machine) {
+    if study.rig.dials().iter().any(|dial| machine.is_doubted(dial.signal)) {
+        machine.reconsider();
+    }
+}
+
+fn set(dial: &Dial, machine: &mut Machine, high: bool) {
+    machine.bench(dial.signal, Level::from(high));
+    dial.complement.into_iter().for_each(|signal| machine.bench(signal, Level::from(!high)));
+}

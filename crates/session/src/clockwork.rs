@@ -1,0 +1,120 @@
+//! The clock of a virtual unit with a fault in its oscillator, as the circuit in time says.
+//!
+//! A unit at rest has no oscillator: the hand stands in for it. With a fault in it, what the hand puts on the
+//! clock's nets is what the oscillator was found to put there with the switch where it is.
+
+use dryjoint_board::{ClockId, NetId};
+use dryjoint_circuit::{Network, Solver};
+use dryjoint_draws::Draws;
+use dryjoint_faults::Fault;
+use dryjoint_faults::apply::apply;
+use dryjoint_faults::dial::Dial;
+use dryjoint_logic::Extracted;
+use dryjoint_survey::{Course, Oscillator};
+use dryjoint_units::Volts;
+
+/// One clock that does not run as it should.
+#[derive(Clone, Debug)]
+pub(crate) struct Clockwork {
+    clock: ClockId,
+    nets: Vec<NetId>,
+    /// What it does at each setting, and what a good one does.
+    courses: Vec<Course>,
+    good: Course,
+    slowest: usize,
+    middle: Volts,
+    /// Whether it stands high.
+    high: bool,
+    draws: Draws,
+}
+
+impl Clockwork {
+    /// The clocks of a board in whose oscillators or switches some of these faults sit. Which way a clock
+    /// stands that wakes up by luck, `seed` has it.
+    pub(crate) fn all(extracted: &Extracted, faults: &[Fault], seed: u64) -> Vec<Self> {
+        let board = extracted.shape.board;
+        let touches = |oscillator: &Oscillator, fault: &Fault| match *fault {
+            Fault::Shifted(..) => false,
+            Fault::Bridge(a, b) => [a, b].iter().any(|&pin| oscillator.is_own(board.pins[pin].net)),
+            Fault::RailShort(a, b) => [a, b].iter().any(|&net| oscillator.is_own(net)),
+            _ => fault.parts(board).iter().any(|&part| oscillator.holds(part)),
+        };
+        let mut all = Vec::new();
+        let source = |fault: &Fault| fault.parts(board).iter().any(|&part| near(extracted, part));
+        if !faults.iter().any(source) {
+            return all;
+        }
+        for dial in Dial::all(extracted) {
+            let Some(oscillator) = Oscillator::new(extracted, dial.clock) else { continue };
+            let here: Vec<Fault> =
+                faults.iter().copied().filter(|fault| touches(&oscillator, fault)).collect();
+            if here.is_empty() {
+                continue;
+            }
+            let touched: Vec<_> = here.iter().flat_map(|fault| fault.parts(board)).collect();
+            let change = &|network: &mut Network| {
+                here.iter().for_each(|fault| {
+                    apply(board, fault, network);
+                });
+            };
+            let mut solver = Solver::default();
+            let settings = 0..oscillator.settings();
+            let courses = settings.map(|setting| oscillator.with(setting, &touched, change, &mut solver));
+            let mut draws = Draws::new(seed ^ 0xc10c);
+            all.push(Self {
+                clock: dial.clock,
+                nets: oscillator.nets().to_vec(),
+                courses: courses.collect(),
+                good: oscillator.good(dial.slowest).clone(),
+                slowest: dial.slowest,
+                middle: extracted.levels[board.clocks[dial.clock].net].thresholds.middle(),
+                high: draws.below(2) == 1,
+                draws,
+            });
+        }
+        all
+    }
+
+    /// The clock.
+    pub(crate) fn clock(&self) -> ClockId {
+        self.clock
+    }
+
+    /// The voltages of its nets with the switch at a position or between two, in one half of what a good one
+    /// does.
+    pub(crate) fn volts(&mut self, position: Option<usize>, high: bool) -> Vec<(NetId, Volts)> {
+        let between = self.courses.len() - 1;
+        let course = &self.courses[position.unwrap_or(between).min(between)];
+        let volts = match course {
+            Course::Runs { halves, .. } => halves[usize::from(high)].clone(),
+            Course::Stands { halves } => halves[usize::from(self.high)].clone(),
+            Course::Uneven | Course::Lost { .. } => match &self.good {
+                Course::Runs { halves, .. } => halves[self.draws.below(2)].clone(),
+                _ => Vec::new(),
+            },
+        };
+        if let Some(&clock) = volts.first() {
+            self.high = clock > self.middle;
+        }
+        self.nets.iter().copied().zip(volts).collect()
+    }
+
+    /// The position at which its periods are counted.
+    pub(crate) fn slowest(&self) -> usize {
+        self.slowest
+    }
+}
+
+/// Whether a part may belong to a clock: it touches a source, or switches one.
+fn near(extracted: &Extracted, part: dryjoint_board::PartId) -> bool {
+    let shape = &extracted.shape;
+    let of_source = |net: &NetId| {
+        let mut pins = shape.nodes.pins(shape.board, *net);
+        pins.any(|pin| {
+            let cluster = shape.clusters.of_part[shape.board.pins[pin].part];
+            cluster.is_some_and(|id| shape.clusters.rows[id].is_source)
+        })
+    };
+    let ends = shape.nodes.ends(shape.board, part);
+    ends.iter().filter(|net| !shape.nodes.is_supply(**net)).any(of_source)
+}
