@@ -6,7 +6,7 @@ use crate::render;
 use crate::shape::{NotShown, Plan, Proof};
 use dryjoint_board::{Access, Board, PartKind, Supply};
 use dryjoint_ids::Id;
-use dryjoint_procedure::{Procedure, StepId};
+use dryjoint_procedure::{Procedure, StepId, clocks_at_rest};
 use dryjoint_survey::Draw;
 use dryjoint_units::Amps;
 use std::fmt::Write as _;
@@ -44,8 +44,12 @@ pub fn set_up(board: &Board, draw: Option<Draw>) -> String {
     }
     text.push_str(
         "Look once more at every electrolytic, every flat face, every plug. Leave all lines open; \
-         jumpers go on and off one at a time,\nand never from a line to the rail unless it says so.\n\n",
+         jumpers go on and off one at a time,\nand never from a line to the rail unless it says so.\n",
     );
+    if let Some(clocks) = clocks_at_rest(board) {
+        let _ = writeln!(text, "{clocks}");
+    }
+    text.push('\n');
     let rows = board.lines.rows().iter().map(|line| {
         let how = match line.access {
             Access::TieLow => "jumper to ground".to_owned(),

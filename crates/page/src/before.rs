@@ -5,6 +5,7 @@ use crate::subject::Subject;
 use crate::work::Work;
 use dryjoint_board::{Access, Board, Line, NetId, PartKind, Supply};
 use dryjoint_circuit::Solver;
+use dryjoint_procedure::clocks_at_rest;
 use dryjoint_session::{Unit, Wiring, resistance};
 use dryjoint_survey::Verdict;
 use dryjoint_units::{Amps, Ohms};
@@ -62,6 +63,9 @@ pub fn screen(work: &Work, before: &Before) -> Markup {
                     @if let Some(Supply::Rail { volts, limit }) = net.supply {
                         li { "Output off. Set " strong { (volts) } " for " (net.name) ", current limit " strong { (work.subject.limit.unwrap_or(limit)) } @if work.subject.limit.is_some() { ", computed from the parts" } "." }
                     }
+                }
+                @if let Some(clocks) = clocks_at_rest(board) {
+                    li { (clocks) }
                 }
                 @if let Some(amps) = before.amps {
                     li { "Expect about " strong { (amps) } " with every line open. Twice that, or the limit: off at once." }

@@ -107,6 +107,20 @@ fn place(board: &Board, line: LineId) -> String {
     }
 }
 
+/// Where the switch of a clock stands while no step lets the clock run; nothing on a board without one.
+pub fn clocks_at_rest(board: &Board) -> Option<String> {
+    let named =
+        board.clocks.rows().iter().filter_map(|clock| Some(board.parts[clock.selector?].reference.as_str()));
+    let switches: Vec<&str> = named.collect();
+    (!switches.is_empty()).then(|| {
+        format!(
+            "Leave {} between two positions, where the clock keeps still; turn it to one only while a step lets \
+             the clock run, and back after a whole period.",
+            switches.join(" and ")
+        )
+    })
+}
+
 /// Where the clock's switch stands for its periods to be counted by eye; nothing where it has none.
 fn at_slowest(board: &Board) -> String {
     let rates = board.clocks.iter().flat_map(|(_, clock)| clock.rates.iter().map(move |rate| (clock, rate)));

@@ -23,7 +23,7 @@ mod search;
 mod step;
 mod study;
 
-pub use action::Action;
+pub use action::{Action, clocks_at_rest};
 pub use costs::Costs;
 pub use explain::{Explanation, Place, Wrong, explain};
 pub use plan::{Progress, plan};

@@ -4,6 +4,7 @@ use super::pin_name;
 use crate::{Block, Chapter, Column, Layout, Table};
 use dryjoint_board::{Access, Board, Line, PartKind, PinId};
 use dryjoint_picture::{PinPicture, Touch, header};
+use dryjoint_procedure::clocks_at_rest;
 
 pub fn chapter(board: &Board) -> Option<Chapter> {
     let headers = board.parts.iter().filter(|(_, part)| part.kind == PartKind::Header);
@@ -20,6 +21,7 @@ pub fn chapter(board: &Board) -> Option<Chapter> {
          pin stands what the bench may do with it."
             .to_owned(),
     )];
+    blocks.extend(clocks_at_rest(board).map(Block::Text));
     blocks.extend(drawings);
     if !rows.is_empty() {
         let columns = ["line", "at", "by", "for"].map(Column::words).to_vec();
