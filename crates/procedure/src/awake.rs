@@ -6,104 +6,123 @@
 //! cases are gone through in the same way. Every state in which the board can have settled falls under one of the
 //! cases: the machine with less known says nothing that a settled state could contradict.
 //!
-//! What is left out: a latch whose fault holds it between the levels is neither high nor low.
+//! A fault that leaves a level between the thresholds is not asked about: a latch held there is neither high nor low.
 
 use crate::replay::{act, lamps};
 use crate::search::Aim;
 use crate::{Action, GroupId, Study};
-use dryjoint_faults::lanes::Machine;
+use dryjoint_faults::lanes::{Machine, Shown};
 use dryjoint_logic::{Level, Role, SignalId};
 
-/// Cases after which it is given up.
-const MOST_CASES: usize = 200;
+/// Cases played after which it is given up.
+const MOST_CASES: usize = 300;
 
-/// The look by which a group has shown whichever way the latches woke up; nothing where that is not proven. `looks` are
-/// those that are taken, in order, each after so many of the actions.
-pub(crate) fn whichever_way(
-    study: &Study,
-    group: GroupId,
-    actions: &[Action],
-    looks: &[usize],
-    expected: &[Vec<Option<bool>>],
-) -> Option<usize> {
-    let mut cases = vec![Vec::new()];
-    let mut tried = 0;
-    let mut latest = 0;
-    while let Some(held) = cases.pop() {
-        tried += 1;
-        if tried > MOST_CASES {
-            return None;
-        }
-        match case(study, group, &held, actions, looks, expected) {
-            Case::Shown(look) => latest = latest.max(look),
-            Case::Open(latch) => {
-                let latch = latch?;
-                cases.extend([false, true].map(|high| [held.as_slice(), &[(latch, high)]].concat()));
-            }
-        }
-    }
-    Some(latest)
+/// A latch, and whether it is supposed to hold high.
+type Held = (SignalId, bool);
+
+/// A group on a list of actions with looks in between.
+pub(crate) struct Wakes<'a, 's, 'e, 'b> {
+    pub study: &'s Study<'e, 'b>,
+    pub group: GroupId,
+    pub actions: &'a [Action],
+    /// The looks that are taken, in order, each after so many of the actions.
+    pub looks: &'a [usize],
+    /// What a good board shows at every look that could be taken.
+    pub expected: &'a [Vec<Option<bool>>],
 }
 
 /// What becomes of one case.
 enum Case {
     /// This look shows the fault.
     Shown(usize),
-    /// None does; this latch is not known, if any is not.
-    Open(Option<SignalId>),
+    /// None does; these latches are not known.
+    Open(Vec<SignalId>),
 }
 
-/// Plays the actions with some latches supposed to hold what is said.
-fn case(
-    study: &Study,
-    group: GroupId,
-    held: &[(SignalId, bool)],
-    actions: &[Action],
-    looks: &[usize],
-    expected: &[Vec<Option<bool>>],
-) -> Case {
-    let mut machines = study.machines(&[group], None);
-    let machine = &mut machines[0];
-    for &(latch, high) in held {
-        machine.bench(latch, Level::from(high));
-    }
-    machine.settle();
-    let luck = luck(study, group);
-    for &(latch, _) in held.iter().filter(|(latch, _)| !luck.contains(latch)) {
-        machine.bench(latch, Level::Floating);
-    }
-    machine.settle();
-    let at_first = open_latches(study, machine, held);
-    for look in 0..=actions.len() {
-        if look > 0 {
-            act(study, machine, &actions[look - 1..look]);
+impl Wakes<'_, '_, '_, '_> {
+    /// The look by which the group has shown whichever way the latches woke up; nothing where that is not proven.
+    pub(crate) fn latest(&self) -> Option<usize> {
+        // A level in between is neither of the two cases.
+        if self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown) {
+            return None;
         }
-        let taken = looks.binary_search(&look).is_ok();
-        if taken && Aim::Sure.sees(&lamps(study, machine), &expected[look]).get(1) {
-            return Case::Shown(look);
+        self.shown(&[], &mut MOST_CASES.clone())
+    }
+
+    /// The same where some latches are supposed to hold what is said.
+    fn shown(&self, held: &[Held], left: &mut usize) -> Option<usize> {
+        let open = match self.case(held, left)? {
+            Case::Shown(look) => return Some(look),
+            Case::Open(open) => open,
+        };
+        let with = |latch: SignalId, high: bool| [held, &[(latch, high)]].concat();
+        // A latch both cases of which show ends it; one of which one shows leaves the other to go on with.
+        let mut half = None;
+        for &latch in &open {
+            let low = self.case(&with(latch, false), left)?;
+            let high = self.case(&with(latch, true), left)?;
+            match (low, high) {
+                (Case::Shown(a), Case::Shown(b)) => return Some(a.max(b)),
+                (Case::Shown(look), _) => drop(half.get_or_insert((latch, true, look))),
+                (_, Case::Shown(look)) => drop(half.get_or_insert((latch, false, look))),
+                _ => {}
+            }
+        }
+        match (half, open.first()) {
+            (Some((latch, other, look)), _) => Some(look.max(self.shown(&with(latch, other), left)?)),
+            (None, Some(&latch)) => {
+                let low = self.shown(&with(latch, false), left)?;
+                Some(low.max(self.shown(&with(latch, true), left)?))
+            }
+            (None, None) => None,
         }
     }
-    // How a stopped clock stands comes first: all latches hang on it.
-    if let Some(&first) = luck.iter().find(|&&signal| held.iter().all(|(known, _)| *known != signal)) {
-        return Case::Open(Some(first));
+
+    /// Plays the actions with some latches supposed to hold what is said; nothing where too many were played.
+    fn case(&self, held: &[Held], left: &mut usize) -> Option<Case> {
+        *left = left.checked_sub(1)?;
+        let study = self.study;
+        let mut machines = study.machines(&[self.group], None);
+        let machine = &mut machines[0];
+        let luck = self.luck();
+        for &(latch, high) in held {
+            if luck.contains(&latch) {
+                machine.bench(latch, Level::from(high));
+            } else {
+                machine.presume(latch, high);
+            }
+        }
+        machine.settle();
+        let open = self.open_latches(machine, held);
+        for look in 0..=self.actions.len() {
+            if look > 0 {
+                act(study, machine, &self.actions[look - 1..look]);
+            }
+            let taken = self.looks.binary_search(&look).is_ok();
+            if taken && Aim::Sure.sees(&lamps(study, machine), &self.expected[look]).get(1) {
+                return Some(Case::Shown(look));
+            }
+        }
+        // How a stopped clock stands comes first: all latches hang on it.
+        let first = luck.into_iter().find(|&signal| held.iter().all(|(known, _)| *known != signal));
+        Some(Case::Open(first.map_or(open, |first| vec![first])))
     }
-    // What is still open at the end is what keeps it from showing.
-    let at_last = open_latches(study, machine, held);
-    Case::Open(at_first.iter().find(|latch| at_last.contains(latch)).or(at_first.first()).copied())
-}
 
-/// What the bench says of a clock that stands as it woke up, where the fault asks for it.
-fn luck(study: &Study, group: GroupId) -> Vec<SignalId> {
-    let reads = &study.groups[group].behaviour.reads;
-    let dials = study.rig.dials().iter().flat_map(|dial| [dial.luck, dial.woken]).flatten();
-    dials.filter(|signal| reads.iter().any(|read| read.signal == *signal)).collect()
-}
+    /// What the bench says of a clock that stands as it woke up, where the fault asks for it.
+    fn luck(&self) -> Vec<SignalId> {
+        let reads = &self.study.groups[self.group].behaviour.reads;
+        let dials = self.study.rig.dials().iter().flat_map(|dial| [dial.luck, dial.woken]).flatten();
+        dials.filter(|signal| reads.iter().any(|read| read.signal == *signal)).collect()
+    }
 
-/// The latches of the faulty board of which nothing is known.
-fn open_latches(study: &Study, machine: &Machine, held: &[(SignalId, bool)]) -> Vec<SignalId> {
-    let signals = study.program.loop_signals().into_iter();
-    let inside = signals.filter(|&signal| study.extracted.logic.signals[signal].role == Role::Inside);
-    inside
-        .filter(|&signal| machine.unknown(signal).get(1) && held.iter().all(|(known, _)| *known != signal))
-        .collect()
+    /// The latches of the faulty board of which nothing is known.
+    fn open_latches(&self, machine: &Machine, held: &[Held]) -> Vec<SignalId> {
+        let logic = &self.study.extracted.logic;
+        let open = self.study.program.loop_signals().into_iter().filter(|&signal| {
+            logic.signals[signal].role == Role::Inside
+                && machine.unknown(signal).get(1)
+                && held.iter().all(|(known, _)| *known != signal)
+        });
+        open.collect()
+    }
 }

@@ -2,7 +2,7 @@
 //! formula, or by trying every state.
 
 use crate::never::AtRest;
-use crate::reach::is_out_of_reach;
+use crate::reach::reach;
 use crate::replay::Replay;
 use crate::search::Aim;
 use crate::{Action, GroupId, Study};
@@ -48,5 +48,5 @@ pub(crate) fn never_in_doubt(study: &Study, groups: &[GroupId], actions: &[Actio
 
 /// Which of some groups nothing that hands can do shows. Stops where `go_on` says so.
 pub(crate) fn out_of_reach(study: &Study, groups: &[GroupId], go_on: &dyn Fn() -> bool) -> Vec<bool> {
-    groups.iter().map(|&group| go_on() && is_out_of_reach(study, group)).collect()
+    groups.iter().map(|&group| go_on() && reach(study, group).is_some()).collect()
 }

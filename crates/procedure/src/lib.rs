@@ -27,6 +27,7 @@ pub use action::{Action, clocks_at_rest};
 pub use costs::Costs;
 pub use explain::{Explanation, Place, Wrong, explain};
 pub use plan::{Progress, plan};
+pub use reach::reach;
 pub use replay::{Replay, act, act_seen};
 pub use resume::{Resume, resume};
 pub use rig::{Move, Rig};

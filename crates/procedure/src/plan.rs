@@ -1,6 +1,6 @@
 //! The planner: search, then drop whatever the rest does not need, then write it down as steps.
 
-use crate::awake::whichever_way;
+use crate::awake::Wakes;
 use crate::compact::{compact, shorten_waits};
 use crate::improve::improve;
 use crate::judge;
@@ -187,7 +187,8 @@ fn coverage(
     for (index, &(group, aim)) in groups.wanted.iter().enumerate() {
         // Drawn ways of waking up only say what is worth proving.
         let awake = sights.first_awake(index, looks);
-        let awake = awake.and_then(|_| whichever_way(study, group, actions, looks, &sights.expected));
+        let expected = &sights.expected;
+        let awake = awake.and_then(|_| Wakes { study, group, actions, looks, expected }.latest());
         let verdict = match (awake, first[index], aim) {
             (Some(look), ..) => Coverage::Shown(step_of_look[look]),
             (None, Some(look), Aim::Sure) => Coverage::Shown(step_of_look[look]),

@@ -20,9 +20,9 @@ const MOST_STATES: usize = 20_000;
 /// A state that was reached and not yet tried: the machine, and which lines are tied.
 type Stop = (State, Side<LineId, bool>);
 
-/// Whether no state within reach has a lamp that differs, or may differ, with the group in it; false too where
-/// there are more states than can be tried.
-pub(crate) fn is_out_of_reach(study: &Study, group: GroupId) -> bool {
+/// How many states are within reach, where in none of them a lamp differs, or may differ, with the group in it; nothing
+/// where one does, and where there are more states than can be tried.
+pub fn reach(study: &Study, group: GroupId) -> Option<usize> {
     let board = study.extracted.shape.board;
     let mut machines = study.machines(&[group], None);
     let machine = &mut machines[0];
@@ -35,7 +35,7 @@ pub(crate) fn is_out_of_reach(study: &Study, group: GroupId) -> bool {
             act(study, machine, &[action]);
             let shown = lamps(study, machine);
             if Aim::Chance.sees(&shown, &good_lamps(&shown)).get(1) {
-                return false;
+                return None;
             }
             let mut ties = ties.clone();
             match action {
@@ -45,13 +45,13 @@ pub(crate) fn is_out_of_reach(study: &Study, group: GroupId) -> bool {
             }
             if seen.insert(key(study, machine, &ties)) {
                 if seen.len() > MOST_STATES {
-                    return false;
+                    return None;
                 }
                 open.push((machine.save(), ties));
             }
         }
     }
-    true
+    Some(seen.len())
 }
 
 /// Everything that the hands can do next. A held button is let go before anything else is done: nobody has a

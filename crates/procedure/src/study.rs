@@ -102,18 +102,13 @@ impl<'e, 'b> Study<'e, 'b> {
         machines
     }
 
-    /// Pushes every latch to a drawn side and lets go.
+    /// Supposes every latch on a drawn side.
     fn wake(&self, machine: &mut Machine, wake: Wake) {
         let mut draws = Draws::new(wake.seed);
         let inside = |signal: &SignalId| self.extracted.logic.signals[*signal].role == Role::Inside;
         let loops: Vec<SignalId> = self.program.loop_signals().into_iter().filter(inside).collect();
         for &signal in &loops {
-            let high = (draws.below(2) == 1) != wake.opposite;
-            machine.bench(signal, Level::from(high));
-        }
-        machine.settle();
-        for &signal in &loops {
-            machine.bench(signal, Level::Floating);
+            machine.presume(signal, (draws.below(2) == 1) != wake.opposite);
         }
         for dial in self.rig.dials() {
             let high = (draws.below(2) == 1) != wake.opposite;

@@ -110,6 +110,15 @@ impl<'p> Machine<'p> {
         }
     }
 
+    /// Supposes that a signal stands at a value in every lane, as one of a latch that woke up this way; it stays where the
+    /// logic holds it. Settle before and after.
+    pub fn presume(&mut self, signal: SignalId, high: bool) {
+        self.state.values[signal] = Planes::broadcast(Some(high));
+        for &reader in &self.program.readers[signal] {
+            mark(&mut self.dirty, self.program, reader);
+        }
+    }
+
     /// Sees which lanes have their supply shorted by a jumper.
     fn supply(&mut self) {
         let tied = |line: SignalId| self.state.bench[line] != Level::Floating;
