@@ -147,7 +147,7 @@ fn coverage(plan: &Plan, all: bool) -> String {
     text
 }
 
-/// On what "never" rests.
+/// On what "never" rests. What has no proof of its own kind was followed in time with the clock.
 fn proofs(plan: &Plan) -> String {
     let count = |proof: Proof| {
         plan.never.iter().filter(|row| row.proof == Some(proof)).map(|row| row.faults.len()).sum::<usize>()
@@ -163,7 +163,15 @@ fn proofs(plan: &Plan) -> String {
     if told.is_empty() {
         return String::new();
     }
-    render::wrapped("Those that never can are proven and checked a second time: ", &told, 110)
+    let mut text = render::wrapped("Those that never can are proven and checked a second time: ", &told, 110);
+    let once: usize = plan.never.iter().filter(|row| row.proof.is_none()).map(|row| row.faults.len()).sum();
+    if once > 0 {
+        let _ = writeln!(
+            text,
+            "{once} more are known from the clock followed in time; nothing checks that a second time."
+        );
+    }
+    text
 }
 
 /// How soon the probable faults have shown.
