@@ -154,10 +154,9 @@ fn taken(browser: &Browser, before: &serde_json::Value) {
     );
 }
 
-/// Numbers of hidden faults that were told apart by a prepared voltage and then by ohms, and by a meter on ohms
-/// that shows no reading, when this was written. What is asked may change with the advice; one of them will do.
+/// Numbers of hidden faults that were told apart by a prepared voltage and then by ohms when this was written. What
+/// is asked may change with the advice; one of them will do.
 const BY_BOTH: [u64; 5] = [4, 10, 2, 43, 19];
-const BY_NO_READING: [u64; 3] = [5, 39, 47];
 
 /// Hunts to the verdict: what had to be done before a voltage, and for ohms; empty where none was asked for.
 fn hunted(browser: &Browser, server: &Server) -> (String, String) {
@@ -252,26 +251,24 @@ fn entered(browser: &Browser) -> String {
     text.trim_start_matches("Take back: ").trim_end_matches('u').trim().to_owned()
 }
 
-/// What the virtual unit shows, entered by hand for a real one, asks for the same things in the same order,
-/// "no reading" of the meter on ohms included.
+/// What the virtual unit shows, entered by hand for a real one, asks for the same things in the same order; and
+/// a meter on ohms that shows no reading is entered by its button, and taken back.
 #[test]
 fn a_real_unit_that_shows_the_same_is_asked_the_same() {
     let _turn = turn();
     let Some(browser) = Browser::start() else { return };
-    assert!(
-        BY_NO_READING.iter().any(|number| mirrored(&browser, *number)),
-        "the meter on ohms showed no reading once"
-    );
+    assert!(BY_BOTH.iter().any(|number| mirrored(&browser, *number)), "ohms were asked for once");
 }
 
-/// Hunts a virtual unit and enters what it shows for a real one; whether a meter showed no reading.
+/// Hunts a virtual unit and enters what it shows for a real one; whether ohms were asked for.
 fn mirrored(browser: &Browser, number: u64) -> bool {
     let practice = Server::start(&folder("same-practice"), &["--practice", &number.to_string()]);
     let real = Server::start(&folder("same-real"), &["--unit", "14"]);
     for server in [&practice, &real] {
         browser.open(&server.url);
     }
-    let mut no_reading = false;
+    let after = || browser.run("return document.querySelector('main').dataset.after");
+    let mut by_ohms = false;
     for _ in 0..60 {
         browser.open(&practice.at("/step"));
         let heading = asked(browser);
@@ -286,10 +283,20 @@ fn mirrored(browser: &Browser, number: u64) -> bool {
         if heading == "The verdict" {
             break;
         }
-        let before = browser.run("return document.querySelector('main').dataset.after");
+        if heading == "Measure with power off" && !by_ohms {
+            by_ohms = true;
+            for (button, wanted) in [("#open", true), ("form[action='/undo'] button", false)] {
+                let before = after();
+                browser.click(button);
+                taken(browser, &before);
+                assert_eq!(entered(browser).ends_with("no reading"), wanted);
+            }
+            browser.open(&real.at("/step"));
+            assert_eq!(asked(browser), heading, "what was taken back is asked for again");
+        }
+        let before = after();
         let figure = shown.rsplit(' ').next().unwrap();
         if heading == "Measure with power off" && shown.ends_with("no reading") {
-            no_reading = true;
             browser.click("#open");
         } else if heading.starts_with("Measure") || heading.starts_with("Read") {
             browser.run(&format!("document.querySelector('#value').value = {figure:?}"));
@@ -301,7 +308,7 @@ fn mirrored(browser: &Browser, number: u64) -> bool {
         assert_eq!(entered(browser), shown);
     }
     browser.heading("The verdict");
-    no_reading
+    by_ohms
 }
 
 #[test]
