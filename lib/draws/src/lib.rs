@@ -1,8 +1,8 @@
-//! Numbers that look random and depend on nothing but the seed they start from.
+//! Numbers that look random and depend on nothing but the number they start from.
 //!
 //! SplitMix64 (G. L. Steele, D. Lea & C. H. Flood, Fast splittable pseudorandom number generators, 2014). Fifteen
-//! lines of our own, so that a seed means the same draws on every machine and after every update:
-//! hidden faults, searches and sampled boards are named by their number.
+//! lines of our own, so that a number means the same draws on every machine and after every update:
+//! hidden faults, searches and sampled boards are named by it.
 
 /// A stream of numbers.
 #[derive(Clone, Debug)]
@@ -49,7 +49,7 @@ impl Draws {
 mod tests {
     use super::*;
 
-    /// The first outputs for the seed 1234567, as the authors' reference program prints them (from memory).
+    /// The first outputs from 1234567 as the published reference code gives them (figures from memory).
     #[test]
     fn the_stream_is_the_published_one() {
         let mut draws = Draws::new(1_234_567);
