@@ -5,7 +5,7 @@ use crate::screen::{hidden, keyed, percent};
 use crate::task::Task;
 use crate::weigh::Opinion;
 use crate::work::Work;
-use dryjoint_board::NetId;
+use dryjoint_board::{Board, NetId};
 use dryjoint_faults::Fault;
 use dryjoint_picture::{BoardMap, Kind, Mark, Spot};
 use dryjoint_procedure::GroupId;
@@ -111,18 +111,12 @@ fn pairs(work: &Work, opinion: &Opinion) -> Markup {
 }
 
 /// Where a fault is to be seen.
-fn spots(fault: &Fault) -> Vec<Spot> {
+fn spots(board: &Board, fault: &Fault) -> Vec<Spot> {
     match *fault {
         Fault::JointOpen(pin) => vec![Spot::Pin(pin)],
         Fault::Bridge(a, b) => vec![Spot::Pin(a), Spot::Pin(b)],
         Fault::RailShort(net, _) => vec![Spot::Net(net)],
-        Fault::Missing(part)
-        | Fault::WrongValue(part, _)
-        | Fault::Reversed(part)
-        | Fault::Leads(part, _)
-        | Fault::WrongType(part)
-        | Fault::Shifted(part, _)
-        | Fault::Dead(part) => vec![Spot::Part(part)],
+        _ => fault.parts(board).into_iter().map(Spot::Part).collect(),
     }
 }
 
@@ -155,7 +149,7 @@ fn map(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
     for (at, suspect) in told.iter().enumerate() {
         for &(fault, _) in &suspect.faults {
             let fault = &subject.study.faults[fault];
-            for spot in spots(fault) {
+            for spot in spots(board, fault) {
                 if marks.len() < MARKED && !marks.iter().any(|mark| mark.spot == spot) {
                     let title = format!("Suspect {}: {}", at + 1, fault.name(board));
                     marks.push(Mark { spot, kind: Kind::Look, label: (at + 1).to_string(), title });

@@ -19,14 +19,7 @@ fn place(study: &Study, fault: FaultId) -> Place {
     match study.faults[fault] {
         Fault::Bridge(a, b) => between(board.pins[a].net, board.pins[b].net),
         Fault::RailShort(a, b) => between(a, b),
-        Fault::JointOpen(pin) => Place::Part(board.pins[pin].part),
-        Fault::Missing(part)
-        | Fault::WrongValue(part, _)
-        | Fault::Reversed(part)
-        | Fault::Leads(part, _)
-        | Fault::WrongType(part)
-        | Fault::Shifted(part, _)
-        | Fault::Dead(part) => Place::Part(part),
+        ref one => Place::Part(one.parts(board)[0]),
     }
 }
 
