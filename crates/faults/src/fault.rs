@@ -87,6 +87,18 @@ impl Fault {
             Self::RailShort(net, _) => board.nets[net].pins.iter().map(|&pin| board.pins[pin].part).collect(),
         }
     }
+
+    /// The nets that it lies between: those that it joins, or those of its part's pins.
+    pub fn nets(&self, board: &Board) -> Vec<NetId> {
+        match *self {
+            Self::RailShort(net, rail) => vec![net, rail],
+            Self::Bridge(a, b) => vec![board.pins[a].net, board.pins[b].net],
+            _ => {
+                let pins = self.parts(board).into_iter().flat_map(|part| &board.parts[part].pins);
+                pins.map(|&pin| board.pins[pin].net).collect()
+            }
+        }
+    }
 }
 
 /// Every fault that the board can have, kind by kind in the order of the parts.

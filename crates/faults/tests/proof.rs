@@ -1,7 +1,7 @@
 //! Certificates are believed for what they are, and nothing else: each way of tampering with one is refused.
 
 use dryjoint_board::{Board, NetId, PartId};
-use dryjoint_faults::proof::{Certificate, Objection, Place, Stand, recheck, stands};
+use dryjoint_faults::proof::{Certificate, Objection, Place, Point, Stand, recheck, stands};
 use dryjoint_faults::region::{Effect, Why, certificate, effects};
 use dryjoint_faults::{Fault, enumerate};
 use dryjoint_logic::{Extracted, extract};
@@ -138,6 +138,29 @@ fn the_region_must_be_whole_and_the_fault_in_it() {
         let other =
             Certificate { fault: Some(fault(&board, &format!("{reference}{dot} {name}"))), ..sound.clone() };
         assert!(recheck(&extracted, &other).is_err(), "{reference} {name}");
+    }
+    // A region of nothing agrees with itself, and says nothing of the fault.
+    let bridged = |net_at: &str| fault(&board, &format!("{net_at} bridged"));
+    let pull_up = board.nets[net(&board, "OUT")].pins.iter().map(|&pin| board.pins[pin].part);
+    let pull_up =
+        pull_up.into_iter().find(|&part| board.parts[part].reference.starts_with('R')).expect("one");
+    let reference = &board.parts[pull_up].reference;
+    for one in [Fault::Missing(pull_up), bridged(&format!("{reference}.1-{reference}.2"))] {
+        let point = Point {
+            volts: one.nets(&board).into_iter().map(|net| (Place::Net(net), 5.0)).collect(),
+            ..Point::default()
+        };
+        let empty = Certificate {
+            fault: Some(one),
+            core: Vec::new(),
+            signals: Vec::new(),
+            parts: vec![pull_up],
+            held: Vec::new(),
+            edges: Vec::new(),
+            rows: vec![[point.clone(), point]],
+            ..sound.clone()
+        };
+        assert_eq!(recheck(&extracted, &empty), Err(Objection::NotBuiltIn), "{}", one.name(&board));
     }
     let elsewhere = board.parts.ids().find(|part| !sound.parts.contains(part)).expect("a part");
     let elsewhere = Certificate { fault: Some(Fault::Missing(elsewhere)), ..sound.clone() };

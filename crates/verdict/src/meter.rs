@@ -9,8 +9,8 @@ use crate::point::{Point, Whose};
 use crate::posterior::Posterior;
 use crate::suspect::Suspect;
 use dryjoint_board::{NetId, PartId, Supply};
+use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
-use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_session::{Reading, Seen, Session};
 use dryjoint_units::{Ohms, Watts};
@@ -271,14 +271,7 @@ impl Inquiry<'_, '_, '_> {
     pub(crate) fn lies_between(&self, whose: Whose, a: NetId, b: NetId) -> bool {
         let board = self.study.extracted.shape.board;
         let Some(fault) = whose.map(|fault| &self.study.faults[fault]) else { return false };
-        let at: Vec<NetId> = match *fault {
-            Fault::RailShort(net, rail) => vec![net, rail],
-            Fault::Bridge(a, b) => vec![board.pins[a].net, board.pins[b].net],
-            _ => {
-                let pins = fault.parts(board).into_iter().flat_map(|part| &board.parts[part].pins);
-                pins.map(|&pin| board.pins[pin].net).collect()
-            }
-        };
+        let at = fault.nets(board);
         at.contains(&a) && at.contains(&b)
     }
 

@@ -226,6 +226,14 @@ impl Checker<'_, '_, '_> {
                 }
             }
         }
+        // Without it nothing was asked about the fault: an empty region agrees with itself.
+        let mut nets = self.certificate.fault.map_or(Vec::new(), |fault| fault.nets(board));
+        nets.retain(|&net| board.nets[net].supply.is_none());
+        let there = |net: &NetId| seen.contains(net) || edge.contains(net);
+        let inside = nets.is_empty() || nets.iter().all(there) && nets.iter().any(|net| seen.contains(net));
+        if !inside {
+            return Err(Objection::NotBuiltIn);
+        }
         edge.into_iter().try_for_each(|net| self.edge_is_held_or_pulled(net))
     }
 

@@ -14,7 +14,6 @@ use crate::meter::{OHMS_SPREAD, of_size, size};
 use crate::passive::{Change, Passive};
 use crate::point::Whose;
 use dryjoint_board::{NetId, Supply};
-use dryjoint_faults::{Fault, FaultId};
 use dryjoint_session::{Seen, Session};
 use dryjoint_units::{Ohms, Seconds};
 use std::collections::{BTreeMap, BTreeSet};
@@ -129,7 +128,7 @@ impl Inquiry<'_, '_, '_> {
             let change = case.fault.and_then(|fault| Change::of(board, &self.study.faults[fault]));
             let one = suspected.entry(self.points.stand_in(case.fault));
             one.or_insert(Suspected { change, probability: 0.0 }).probability += case.probability;
-            let reached = case.fault.map_or(Vec::new(), |fault| self.nets_of(fault));
+            let reached = case.fault.map_or(Vec::new(), |fault| self.study.faults[fault].nets(board));
             nets.extend(reached.into_iter().filter(|&net| board.nets[net].reachable));
         }
         let supplies = board.nets.iter().filter(|(_, net)| net.supply.is_some()).map(|(id, _)| id);
@@ -158,19 +157,6 @@ impl Inquiry<'_, '_, '_> {
         rated.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.2, a.3).cmp(&(b.2, b.3))));
         rated.truncate(TRIED);
         rated.into_iter().map(|(_, bits, red, black)| (bits, red, black)).collect()
-    }
-
-    /// The nets that a fault lies between.
-    fn nets_of(&self, fault: FaultId) -> Vec<NetId> {
-        let board = self.study.extracted.shape.board;
-        match self.study.faults[fault] {
-            Fault::RailShort(net, rail) => vec![net, rail],
-            Fault::Bridge(a, b) => vec![board.pins[a].net, board.pins[b].net],
-            ref other => {
-                let pins = other.parts(board).into_iter().flat_map(|part| &board.parts[part].pins);
-                pins.map(|&pin| board.pins[pin].net).collect()
-            }
-        }
     }
 }
 
