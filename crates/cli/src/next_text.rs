@@ -9,7 +9,7 @@ use dryjoint_board::Board;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Resume, Study};
-use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch, toggles};
+use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch, opened};
 use std::fmt::Write as _;
 
 /// Outcomes that are told.
@@ -156,8 +156,8 @@ pub fn deed(board: &Board, next: &Next) -> String {
                 text.push_str("      leave the supply off\n");
             } else {
                 text.push_str("      switch the supply off, take every jumper off, unplug whatever else is joined to the board\n");
-                for toggle in toggles(board) {
-                    let _ = writeln!(text, "      set {toggle} off");
+                for words in opened(board) {
+                    let _ = writeln!(text, "      {words}");
                 }
                 text.push_str("      wait until a meter on volts shows nothing between the rails: the capacitors are empty\n");
             }

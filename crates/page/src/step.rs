@@ -13,7 +13,7 @@ use dryjoint_procedure::{Action, StepId};
 use dryjoint_records::{Entry, Kind, Sort};
 use dryjoint_session::Sight;
 use dryjoint_units::Ohms;
-use dryjoint_verdict::{Deed, Touch, toggles};
+use dryjoint_verdict::{Deed, Touch, opened};
 use maud::{Markup, html};
 use std::sync::Arc;
 
@@ -80,7 +80,7 @@ fn ohms(page: &Page, work: &Work, red: &Touch, black: &Touch, good: Option<Ohms>
                 li { "Leave the supply off." }
             } @else {
                 li { "Switch the supply off, take every jumper off, unplug whatever else is joined to the board." }
-                @for toggle in toggles(subject.board()) { li { "Set " (toggle) " off." } }
+                @for words in opened(subject.board()) { li class="capital" { (words) "." } }
                 li { "Wait until the meter on volts shows nothing between the rails: the capacitors are empty." }
             }
             li { "Meter on ohms, not on its lowest range. Red lead on " strong { (pins_named(subject, &red.pins)) } " (net " (name(red)) ")." }

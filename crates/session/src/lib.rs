@@ -13,4 +13,4 @@ mod wiring;
 pub use reading::{Misreads, Reading, ReadingId, Seen, Sight};
 pub use record::{Look, LookId, Session};
 pub use unit::Unit;
-pub use wiring::{Clocks, Dead, Wiring, resistance};
+pub use wiring::{Clocks, Dead, Wiring, between_positions, resistance};

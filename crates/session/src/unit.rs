@@ -156,7 +156,7 @@ impl<'b> Unit<'b> {
 /// What the clocks do now.
 fn clocks(faulty: &mut [Clockwork], position: Option<usize>, high: bool) -> Clocks {
     let volts = faulty.iter_mut().map(|clockwork| (clockwork.clock(), clockwork.volts(position, high)));
-    Clocks { high, volts: volts.collect(), position: Some(position.unwrap_or(usize::MAX)) }
+    Clocks { high, volts: volts.collect(), position }
 }
 
 /// The point at which a board comes up. Which way a latch falls is chance: every signal is drawn to

@@ -18,7 +18,7 @@ pub struct Clocks {
     pub high: bool,
     /// The voltages of the nets of each clock that stands otherwise.
     pub volts: Vec<(ClockId, Vec<(NetId, Volts)>)>,
-    /// The position of their switches, past the last one between two; nothing leaves them as the board has them.
+    /// The position of their switches; nothing is between two, where people leave them.
     pub position: Option<usize>,
 }
 
@@ -69,6 +69,7 @@ impl<'b> Wiring<'b> {
         };
         // The hand stands in for the oscillator, as it does in the proof.
         let mut network = extracted.tied(&base, &[]);
+        between_positions(board, &mut network);
         for fault in faults {
             match *fault {
                 Fault::Shifted(..) => {}
@@ -84,6 +85,7 @@ impl<'b> Wiring<'b> {
     /// The unit with the plug out, for a meter on ohms: every part is there, those of the clock source too.
     pub fn unplugged(&self) -> Network {
         let mut network = Network::of_board(self.board).unpowered();
+        between_positions(self.board, &mut network);
         for fault in self.faults.iter().filter(|fault| !matches!(fault, Fault::Shifted(..))) {
             apply(self.board, fault, &mut network);
         }
@@ -98,8 +100,7 @@ impl<'b> Wiring<'b> {
             self.tie(&mut network, line, rail);
         }
         for (id, clock) in self.board.clocks.iter() {
-            let selector = clock.selector.filter(|&part| self.board.parts[part].kind == PartKind::Selector);
-            if let (Some(switch), Some(position)) = (selector, clocks.position) {
+            if let (Some(switch), Some(position)) = (clock.selector, clocks.position) {
                 network.select(switch, position);
             }
             if let Some((_, volts)) = clocks.volts.iter().find(|(known, _)| *known == id) {
@@ -151,6 +152,13 @@ impl<'b> Wiring<'b> {
             Way::Down => at.checked_sub(1)?,
         };
         pins.get(at).copied()
+    }
+}
+
+/// Leaves the switches of the clocks where they feed nothing.
+pub fn between_positions(board: &Board, network: &mut Network) {
+    for switch in board.clocks.rows().iter().filter_map(|clock| clock.selector) {
+        network.select(switch, usize::MAX);
     }
 }
 

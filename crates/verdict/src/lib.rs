@@ -18,6 +18,6 @@ mod suspect;
 mod tell;
 
 pub use inquiry::{Inquiry, weigh};
-pub use next::{Deed, Next, Outcome, Sign, Touch, toggles};
+pub use next::{Deed, Next, Outcome, Sign, Touch, opened};
 pub use pairs::{Pair, Pairs, Triple};
 pub use suspect::{Cause, Doubt, Suspect, Verdict};

@@ -11,6 +11,7 @@ use dryjoint_circuit::{GROUND, JUMPER, Network, NodeId, Solution, Solver};
 use dryjoint_faults::Fault;
 use dryjoint_faults::apply::BRIDGE;
 use dryjoint_ids::Id;
+use dryjoint_session::between_positions;
 use dryjoint_units::{Amps, Ohms};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -81,6 +82,7 @@ impl Passive {
         let parts: Vec<PartId> =
             board.parts.iter().filter(|(_, part)| carries(&part.kind)).map(|(id, _)| id).collect();
         let mut network = Network::of_parts(board, &parts).unpowered();
+        between_positions(board, &mut network);
         let nodes: Vec<NodeId> =
             network.nodes().map(|(node, _)| node).filter(|node| *node != GROUND).collect();
         for node in nodes {

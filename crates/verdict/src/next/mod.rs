@@ -12,7 +12,7 @@ mod ohms;
 mod prepared;
 mod words;
 
-pub use words::toggles;
+pub use words::opened;
 
 use crate::Inquiry;
 use crate::posterior::Posterior;

@@ -13,10 +13,12 @@ const FEW: usize = 3;
 /// Parts that are named.
 const PARTS: usize = 6;
 
-/// The toggles that have to be off for ohms, as what the board says of them: a closed one is a way round.
-pub fn toggles(board: &Board) -> Vec<&str> {
-    let parts = board.parts.rows().iter().filter(|part| part.kind == PartKind::Toggle);
-    parts.map(|part| part.reference.as_str()).collect()
+/// What the hands open before ohms are measured, switch by switch: a closed one is a way round.
+pub fn opened(board: &Board) -> Vec<String> {
+    let toggles = board.parts.rows().iter().filter(|part| part.kind == PartKind::Toggle);
+    let toggles = toggles.map(|part| format!("set {} off", part.reference));
+    let selectors = board.clocks.rows().iter().filter_map(|clock| Some(&board.parts[clock.selector?]));
+    toggles.chain(selectors.map(|part| format!("leave {} between two positions", part.reference))).collect()
 }
 
 impl Outcome {
