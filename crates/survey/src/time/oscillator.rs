@@ -63,6 +63,9 @@ struct Setting {
     halves: [Vec<f64>; 2],
 }
 
+/// What was followed: by setting, and by the piece as it is and without the capacitors that do not matter.
+type Known = HashMap<(usize, [Vec<u64>; 2]), Course>;
+
 /// The clock of a board, ready to be asked what a change does to it.
 #[derive(Debug)]
 pub struct Oscillator<'e, 'b> {
@@ -77,7 +80,7 @@ pub struct Oscillator<'e, 'b> {
     group_of: Side<NetId, Option<NetId>>,
     /// By position; last, where there are several, the switch between two of them.
     settings: Vec<Setting>,
-    known: Mutex<HashMap<(usize, Vec<u64>), Course>>,
+    known: Mutex<Known>,
 }
 
 /// Steps are this exact, volts: the rate then is within a thousandth of what finer ones give.
@@ -216,8 +219,8 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         // tenths of a volt behind a base resistor, where it moves nothing and takes a hundred times as long
         // to follow. So it goes without its capacitors, unless the change brings it nearer.
         let lean = without(&network, &self.unfed(row.group, if elsewhere { &[] } else { touched }));
-        let nameless = network.anonymous();
-        let key = (setting, nameless.key);
+        // Both: the same change may be said to touch more, and then less goes without its capacitors.
+        let key = (setting, [&network, &lean].map(|piece| piece.anonymous().key));
         if let Some(known) = self.lock().get(&key) {
             return known.clone();
         }
@@ -226,7 +229,7 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         found
     }
 
-    fn lock(&self) -> std::sync::MutexGuard<'_, HashMap<(usize, Vec<u64>), Course>> {
+    fn lock(&self) -> std::sync::MutexGuard<'_, Known> {
         // A panic elsewhere leaves whole entries behind: each is inserted at once.
         self.known.lock().unwrap_or_else(PoisonError::into_inner)
     }
