@@ -116,7 +116,7 @@ fn coverage(plan: &Plan, all: bool) -> String {
     let _ = writeln!(text, "{} steps, about {minutes:.1} minutes at the bench{before}.", plan.steps.len());
     let _ = writeln!(
         text,
-        "Of {} possible faults, {showable} can surely show on a lamp, and {} of these do: {share:.1} %.\n{} more \
+        "Of {} possible faults, {} surely show on a lamp: {share:.1} % of those for which a sure way is known.\n{} more \
          may show, as luck has it; {} never can; {} could not be computed.",
         faults.all,
         faults.shown,

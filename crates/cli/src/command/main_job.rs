@@ -75,7 +75,7 @@ fn introduce(
     write!(out, "{}", procedure_text::set_up(board, supply_draw(extracted)))?;
     let share = procedure_text::share(plan);
     let heading = format!(
-        "The procedure: {} steps, about {:.1} minutes, shows {share:.1} % of what lamps surely can",
+        "The procedure: {} steps, about {:.1} minutes, shows {share:.1} % of the faults for which a sure way is known",
         plan.steps.len(),
         plan.bench_seconds / 60.0
     );

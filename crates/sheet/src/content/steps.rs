@@ -13,7 +13,7 @@ pub fn chapter(study: &Study, procedure: &Procedure) -> Chapter {
     let mut blocks = vec![Block::Text(format!(
         "Do the steps in order. After each, compare every lamp and tick the box. At the first lamp that differs \
          stop, and look the step up under “A lamp is wrong”. {} steps, about {:.0} minutes; they show {shown} of \
-         the {showable} build faults that lamps surely can.",
+         the {showable} build faults for which a sure way is known.",
         procedure.steps.len(),
         (procedure.bench_seconds().0 / 60.0).max(1.0)
     ))];
