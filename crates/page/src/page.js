@@ -139,12 +139,28 @@
   // A hidden tab lets its connection go, so that many tabs of one browser do not use up its connections.
   let news = null;
   let shown = null;
+  // A button that is replaced between press and release is never clicked, so the page waits until it is let go.
+  let held = false;
+  let waiting = false;
+  const hold = () => { held = true; };
+  const letGo = () => setTimeout(() => {
+    held = false;
+    if (waiting) refresh();
+    waiting = false;
+  });
+  for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, hold, true);
+  for (const kind of ["pointerup", "pointercancel", "keyup"]) document.addEventListener(kind, letGo, true);
+  window.addEventListener("blur", letGo);
   const dirty = () => lamps().some((lamp) => field(lamp).value) || $$("main input:not([type=hidden])").some((one) => one.value);
   async function refresh() {
     const answer = await fetch(location.href, { headers: { accept: "text/html" } });
     if (!answer.ok) return;
     const next = $("main", new DOMParser().parseFromString(await answer.text(), "text/html"));
     const main = $("main");
+    if (held) {
+      waiting = true;
+      return;
+    }
     if (!next || (dirty() && next.dataset.after === main.dataset.after)) return;
     if ($("details[open]", main) && next.dataset.after === main.dataset.after) return;
     const plain = (one) => one.innerHTML.replace(/name="key" value="[^"]*"/g, "");
