@@ -1,5 +1,5 @@
 //! The RTL family of the example machine, one NOR being RC 2k2, RB 22k per input, 22k base to
-//! emitter, 2N3904, 5 V. Figures: computed by an independent program (reference values, section C),
+//! emitter, 2N3904, 5 V. Figures: computed by an independent program (docs/outside-values.md),
 //! without RB and RC of the card; agreement is 2 % of what the last digit stated leaves open.
 
 mod soldered;
@@ -171,7 +171,7 @@ fn two_hundred_gates_draw_what_they_should() {
 
 #[test]
 fn a_memory_chip_at_its_limits_drives_five_gates() {
-    // Parallel EEPROM 28C64A (vendor datasheet, row 15 of section B): VOL ≤ .45 V at 2.1 mA, VOH ≥ 2.4 V at
+    // Parallel EEPROM 28C64A (vendor datasheet): VOL ≤ .45 V at 2.1 mA, VOH ≥ 2.4 V at
     // −.4 mA. At both limits five gates of the family still read it, and so does a bus pulled up with 2k4.
     let at = |volts: f64| {
         let mut board = Soldered::five_volts(0.5);

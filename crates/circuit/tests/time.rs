@@ -34,8 +34,7 @@ fn run(network: &Network, from: Option<&Solution>, events: &[Event], until: f64,
 
 #[test]
 fn a_capacitor_charges_as_the_law_says() {
-    // v = V·(1 − e^(−t/RC)), any textbook. And: 2 kΩ, .1 µF, 3.3 V reaches 2.3 V after 239 µs
-    // (reference values, section B, row 10).
+    // v = V·(1 − e^(−t/RC)), any textbook: 2 kΩ, .1 µF, 3.3 V reaches 2.3 V after RC·ln(3.3/1.0) = 239 µs.
     let mut n = Network::new();
     let (source, middle) = (n.node(), n.node());
     n.ideal(source, Volts(3.3));
@@ -148,7 +147,7 @@ fn a_switching_diode_recovers_in_four_nanoseconds() {
 
 #[test]
 fn gate_delay() {
-    // Reference values, section C: fall/rise 183/203 ns with five loads and 50 pF. Counted here from
+    // docs/outside-values.md: fall/rise 183/203 ns with five loads and 50 pF. Counted here from
     // and to the middle of VIL and VIH, 1.44 V, the input coming from another gate as loaded; where
     // the independent program counted is not stated, so 10 % is agreement.
     let mut board = Soldered::five_volts(0.5);
@@ -177,7 +176,7 @@ fn gate_delay() {
 
 #[test]
 fn power_on_reset() {
-    // Reference values, section C: 22k and 10 µF into 22k + 22k: releases 75–99 ms after power.
+    // docs/outside-values.md: 22k and 10 µF into 22k + 22k: releases 75–99 ms after power.
     let mut n = Network::new();
     let vcc = n.node();
     n.ideal(vcc, Volts(5.0));
@@ -244,7 +243,7 @@ fn turns(cycle: f64, cycles: usize) -> usize {
 
 #[test]
 fn a_two_phase_flip_flop_turns_at_each_cycle() {
-    // Reference values, section C: correct down to a 2.5 µs cycle.
+    // docs/outside-values.md: correct down to a 2.5 µs cycle.
     assert_eq!(turns(2.5e-6, 6), 6);
     assert_eq!(turns(10e-6, 3), 3);
     // A cycle shorter than the four gates a change must pass cannot work.

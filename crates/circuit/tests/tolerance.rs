@@ -67,7 +67,7 @@ fn vih(network: &Network, board: &mut Soldered, solver: &mut Solver) -> Result<f
 
 #[test]
 fn the_family_at_its_worst() {
-    // Reference values, section C, computed by an independent program without RB and RC of the card:
+    // docs/outside-values.md, computed by an independent program without RB and RC of the card:
     // noise margin high at worst case, ±5 %, of fan-outs 1, 3, 5, 8, 10. The program took hFE 70 at 1 mA and
     // no spread of junction voltages, so the same is varied here. It put the driver's rail low and left the
     // receiver's at 5 V; here both hang on one rail, as on a board, which gives back some .06 V.

@@ -93,7 +93,7 @@ fn a_clock_that_stands_at_one_position_is_shown_there_and_a_wrong_rate_only_by_c
         Coverage::Never(why) => why.words(board),
         other => panic!("{name}: {other:?}"),
     };
-    // Textbook: half a period is .68 R C (reference values, section B, row 8), so a tenth of one resistor makes
+    // Half a period is .73 R C (docs/outside-values.md), so a tenth of one resistor makes
     // 1/(.73 (75k + 7k5) 10u) = 1.66 Hz; the collectors' 2k2 and 10 uF do not quite recover in that time.
     assert_eq!(
         told("R3 7k5"),

@@ -43,7 +43,7 @@ fn the_good_clock_runs_at_its_rates_and_keeps_still_between_two_positions() {
     let (extracted, _) = extract(&board);
     let oscillator = oscillator(&extracted);
     assert_eq!(oscillator.settings(), 4);
-    // boards/README.md, and f = .675-.69/(R C) (reference values, section B, row 8): .98, 9.8, 9.8 k.
+    // boards/README.md, and f = .675-.69/(R C) (docs/outside-values.md): .98, 9.8, 9.8 k.
     for (setting, stated) in [0.98, 9.8, 9.8e3].into_iter().enumerate() {
         let rate = rate(oscillator.good(setting));
         assert!((rate / stated - 1.0).abs() < 0.02, "{rate} Hz, stated {stated}");

@@ -26,7 +26,7 @@ fn timed(board: &Board) -> (Timing, Vec<String>) {
 #[test]
 fn the_phase_boards_clock_runs_at_each_of_its_rates() {
     // boards/README.md: .98 Hz, 9.8 Hz and 9.7 kHz with exact parts, half high, half low; by hand from
-    // f = .675-.69/(R C) (reference values, section B, row 8: real silicon at 5 V): .98, 9.8, 9.8 k.
+    // f = .675-.69/(R C) (docs/outside-values.md: real junctions at 5 V): .98, 9.8, 9.8 k.
     let board = board("phase.board", &|text| text.to_owned());
     let (timing, notices) = timed(&board);
     let found: Vec<(f64, f64)> = timing
@@ -70,7 +70,7 @@ fn a_clock_whose_oscillator_lacks_a_part_stands() {
 
 #[test]
 fn the_reset_is_as_wide_as_published_and_ends_in_one_edge() {
-    // Reference values, section C: power-on reset 22k/10 µF into 22k + 22k releases 75-99 ms after power.
+    // docs/outside-values.md: power-on reset 22k/10 µF into 22k + 22k releases 75-99 ms after power.
     let (timing, notices) = timed(&board("phase.board", &str::to_owned));
     let [reset] = &timing.resets[..] else { panic!("{:?}", timing.resets.len()) };
     let width = reset.width.expect("it is released").0;
@@ -91,7 +91,7 @@ fn the_reset_is_as_wide_as_published_and_ends_in_one_edge() {
 
 #[test]
 fn gates_are_as_fast_as_published() {
-    // Reference values, section C: fall/rise 183/203 ns with five loads and 50 pF, which is a loaded gate's
+    // docs/outside-values.md: fall/rise 183/203 ns with five loads and 50 pF, which is a loaded gate's
     // worst; fewer loads make a slower rise (nobody drains the base) and a faster fall. So the whole
     // family, buffers left out, lies around those figures.
     let board = board("phase.board", &str::to_owned);

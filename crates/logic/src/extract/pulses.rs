@@ -31,11 +31,11 @@ pub struct Answered {
     pub rows: Vec<[Option<Level>; 2]>,
 }
 
-/// Edges as steep as a hand's jumper, and as slow as a loaded gate's (reference values, section C: 0.2 µs from
+/// Edges as steep as a hand's jumper, and as slow as a loaded gate's (docs/outside-values.md: 0.2 µs from
 /// middle to middle), seconds.
 const SLOPES: [f64; 2] = [20e-9, 500e-9];
 /// A pulse lasts at least this long, so that a pair of gates behind it turns over whatever its loads
-/// (reference values, section C: a flip-flop is right down to a cycle of 2.5 µs).
+/// (docs/outside-values.md: a flip-flop is right down to a cycle of 2.5 µs).
 const LEAST: f64 = 1.25e-6;
 /// The watch goes on for so many time constants.
 const CONSTANTS: f64 = 8.0;
