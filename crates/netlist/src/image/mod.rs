@@ -71,15 +71,37 @@ pub fn read(name: &str, bytes: &[u8]) -> Reading {
     let first = bytes.iter().find(|byte| !byte.is_ascii_whitespace());
     let records = matches!(first, Some(b':' | b'S' | b's')) && bytes.is_ascii();
     if !records {
-        sources.push(name.to_owned(), String::new());
-        let end = bytes.len().min(MOST_ADDRESS as usize + 1);
-        let image = Image { bytes: (0..).zip(bytes[..end].iter().copied()).collect() };
-        return Reading { image: Some(image), sources, notices: Vec::new() };
+        let file = sources.push(name.to_owned(), String::new());
+        let notices: Vec<Placed> = no_bare_bytes(file, bytes).into_iter().collect();
+        let image = || Image { bytes: (0..).zip(bytes.iter().copied()).collect() };
+        return Reading { image: notices.is_empty().then(image), sources, notices };
     }
     let text = String::from_utf8_lossy(bytes).into_owned();
     let file = sources.push(name.to_owned(), text.clone());
     let (image, notices) = read_records(file, &text, first == Some(&b':'));
     Reading { image: notices.is_empty().then_some(image), sources, notices }
+}
+
+/// Why a file that does not begin as a record is no image of bare bytes either.
+fn no_bare_bytes(file: FileId, bytes: &[u8]) -> Option<Placed> {
+    let records = bytes.split(|byte| *byte == b'\n').any(|line| match line.trim_ascii() {
+        [b':', rest @ ..] => rest.len() >= 10 && rest.iter().all(u8::is_ascii_hexdigit),
+        [b'S' | b's', b'0'..=b'9', rest @ ..] => rest.len() >= 6 && rest.iter().all(u8::is_ascii_hexdigit),
+        _ => false,
+    });
+    let (text, mend) = if records {
+        (
+            "the file holds records of an image, and begins with something else".to_owned(),
+            "take away what stands before the first record",
+        )
+    } else if bytes.len() > MOST_ADDRESS as usize + 1 {
+        let text = format!("{} bytes are more than any parallel memory holds", bytes.len());
+        (text, "the file is of something else")
+    } else {
+        return None;
+    };
+    let start = Span { file, start: 0, end: 0 };
+    Some(Placed::error("image-file", start, text).mend(mend.to_owned()))
 }
 
 fn read_records(file: FileId, text: &str, is_hex: bool) -> (Image, Vec<Placed>) {
@@ -201,6 +223,24 @@ mod tests {
     fn bare_bytes_begin_at_zero() {
         let image = read("image.bin", &[0x41, 0xff]).image.unwrap();
         assert_eq!(image.bytes, BTreeMap::from([(0, 0x41), (1, 0xff)]));
+    }
+
+    #[test]
+    fn records_behind_something_else_are_no_bare_bytes() {
+        for text in ["# counts up\n:0100000041BE\n:00000001FF\n", "\u{feff}S10400104FA4\nS9030000FC\n"] {
+            let reading = read("image", text.as_bytes());
+            assert_eq!(reading.image, None, "{text}");
+            assert_eq!(
+                reading.notices[0].text,
+                "the file holds records of an image, and begins with something else"
+            );
+        }
+        let long = vec![0; MOST_ADDRESS as usize + 2];
+        assert_eq!(
+            read("image", &long).notices[0].text,
+            "16777217 bytes are more than any parallel memory holds"
+        );
+        assert!(read("image", &long[1..]).image.is_some());
     }
 
     #[test]
