@@ -88,6 +88,6 @@ impl Store {
 
 /// The time between entries, breaks left out.
 fn minutes_of(entries: &[Entry]) -> f64 {
-    let gaps = entries.windows(2).map(|pair| (pair[1].at.0 - pair[0].at.0) as f64 / 60_000.0);
+    let gaps = entries.windows(2).map(|pair| pair[1].at.0.saturating_sub(pair[0].at.0) as f64 / 60_000.0);
     gaps.filter(|gap| (0.0..=BREAK_MINUTES).contains(gap)).sum()
 }
