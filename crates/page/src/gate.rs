@@ -53,6 +53,10 @@ impl Gate {
         if access.address.ip().is_loopback() {
             hosts.push(format!("localhost:{port}"));
         }
+        // A browser leaves the usual port out of the name.
+        if port == 80 {
+            hosts.extend(hosts.clone().iter().filter_map(|host| host.strip_suffix(":80")).map(str::to_owned));
+        }
         // Cookies do not tell ports apart, so each page has a name of its own for it.
         Self { token: access.token.clone(), cookie: format!("dryjoint-{port}"), hosts }
     }

@@ -24,6 +24,11 @@ pub fn run(text: BoardText, bench: &Bench, out: &mut impl Write) -> Result<Exit,
     };
     let ip = match bench.listen {
         None => IpAddr::V4(Ipv4Addr::LOCALHOST),
+        Some(Some(ip)) if ip.is_unspecified() => {
+            return Err(Failure::Input(format!(
+                "{ip} is no address that can be opened; write --listen alone, or name one address of this machine"
+            )));
+        }
         Some(Some(ip)) => ip,
         Some(None) => outward()?,
     };
