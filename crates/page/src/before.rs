@@ -16,12 +16,14 @@ use maud::{Markup, html};
 pub struct Before {
     /// Two nets and the ohms between them with power off; nothing where a meter shows no reading.
     ohms: Vec<(NetId, NetId, Option<Ohms>)>,
-    /// The supply's current with everything open.
-    amps: Option<Amps>,
+    /// The supply's current with everything open, least and most: how latches wake up is chance.
+    amps: Option<(Amps, Amps)>,
     /// Pins that a jumper to the rail may harm something at.
     hot: Vec<NetId>,
 }
 
+/// Units that are woken differently.
+const SEEDS: [u64; 3] = [1, 2, 3];
 /// Lines of which the pull-up is measured, at most.
 const MOST_LINES: usize = 8;
 
@@ -43,11 +45,21 @@ impl Before {
             .into_iter()
             .filter_map(|(a, b)| Some((a, b, resistance(&mut solver, &wiring, a, b).ok()?)))
             .collect();
-        let amps = Unit::new(subject.study.extracted, &[], 1).ok().map(|unit| unit.supply());
+        let woken = SEEDS.iter().filter_map(|&seed| Unit::new(subject.study.extracted, &[], seed).ok());
+        let woken: Vec<f64> = woken.map(|unit| unit.supply().0).collect();
+        let least = woken.iter().copied().reduce(f64::min);
+        let amps =
+            least.zip(woken.iter().copied().reduce(f64::max)).map(|(least, most)| (Amps(least), Amps(most)));
         let (ties, _) = dryjoint_survey::ties(subject.study.extracted, None);
         let hot = ties.into_iter().filter(|row| row.rail.verdict == Verdict::Unsafe);
         Self { ohms, amps, hot: hot.map(|row| board.pins[row.pin].net).collect() }
     }
+}
+
+/// A range as the display of a supply shows it, to ten milliamperes.
+fn tens((least, most): (Amps, Amps)) -> String {
+    let (least, most) = ((least.0 * 100.0).round() * 10.0, (most.0 * 100.0).round() * 10.0);
+    if least >= most { format!("about {most} mA") } else { format!("{least} to {most} mA") }
 }
 
 /// The screen.
@@ -68,7 +80,7 @@ pub fn screen(work: &Work, before: &Before) -> Markup {
                     li { (clocks) }
                 }
                 @if let Some(amps) = before.amps {
-                    li { "Expect about " strong { (amps) } " with every line open. Twice that, or the limit: off at once." }
+                    li { "Expect " strong { (tens(amps)) } " with every line open. Twice that, or the limit: off at once." }
                 }
             }
         }
