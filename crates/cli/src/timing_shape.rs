@@ -37,7 +37,9 @@ fn beat(board: &Board, row: &Beat, timing: &Timing) -> shape::Beat {
         position: row.name.clone(),
         stated_hertz: digits(row.stated.0),
         hertz: found.map(|found| digits(found.rate.0)),
-        range_hertz: found.map(|found| [found.range.0, found.range.1].map(|rate| digits(rate.0))),
+        range_hertz: found
+            .and_then(|found| found.range)
+            .map(|(slow, fast)| [slow, fast].map(|rate| digits(rate.0))),
         duty: found.map(|found| digits(found.duty)),
         allowed_hertz: allowed.map(|rate| digits(rate.0)),
     }

@@ -2,7 +2,7 @@
 
 use crate::watch::Watch;
 use dryjoint_board::{Entity, Notice, PartKind, Supply};
-use dryjoint_circuit::{Network, Solver, Variable};
+use dryjoint_circuit::{Network, NoSolution, Solver, Variable};
 use dryjoint_logic::Extracted;
 use dryjoint_units::{Amps, Volts};
 
@@ -48,7 +48,18 @@ pub(crate) fn draw(watch: &Watch, solver: &mut Solver, notices: &mut Vec<Notice>
     let idle = idle.fold(None, |known: Option<(f64, f64)>, amps| {
         Some(known.map_or((amps, amps), |(least, most)| (least.min(amps), most.max(amps))))
     });
-    let worst = worst(watch, solver).unwrap_or(most * RAIL * RAIL);
+    let worst = worst(watch, solver).unwrap_or_else(|failure| {
+        let tolerances = board.parts.rows().iter().filter_map(|part| match part.kind {
+            PartKind::Resistor { tolerance, .. } => Some(tolerance),
+            _ => None,
+        });
+        // No current grows by more than the rail and the worst resistor together, where all else stays as it is.
+        let bound = most * RAIL / (1.0 - tolerances.fold(0.0, f64::max));
+        let text = format!("what the worst copy draws could not be solved: {}", failure.told(board));
+        let mend = format!("the limit rests on {}, the typical draw and the worst part of each", Amps(bound));
+        notices.push(Notice::warning("supply-unsolved", Entity::Board, text, mend));
+        bound
+    });
     let stated = board.nets.rows().iter().filter_map(|net| match net.supply {
         Some(Supply::Rail { limit, .. }) => Some(limit.0),
         _ => None,
@@ -76,10 +87,10 @@ pub(crate) fn draw(watch: &Watch, solver: &mut Solver, notices: &mut Vec<Notice>
 }
 
 /// The thirstiest state once more, everything at the end that draws more.
-fn worst(watch: &Watch, solver: &mut Solver) -> Option<f64> {
+fn worst(watch: &Watch, solver: &mut Solver) -> Result<f64, NoSolution> {
     let extracted = watch.extracted;
     let board = extracted.shape.board;
-    let (_, state) = watch.thirstiest.as_ref()?;
+    let Some((_, state)) = watch.thirstiest.as_ref() else { return Ok(0.0) };
     let mut settings: Vec<(Variable, f64)> = Vec::new();
     for (id, part) in board.parts.iter() {
         if let PartKind::Resistor { tolerance, .. } = part.kind {
@@ -100,8 +111,8 @@ fn worst(watch: &Watch, solver: &mut Solver) -> Option<f64> {
             network.supply(node, volts * RAIL, Amps(1e3));
         }
     }
-    let point = solver.solve_near(&network, &guess(extracted, &state.levels)).ok()?;
-    Some(point.deliveries().iter().map(|delivery| delivery.amps.0).sum())
+    let point = solver.solve_near(&network, &guess(extracted, &state.levels))?;
+    Ok(point.deliveries().iter().map(|delivery| delivery.amps.0).sum())
 }
 
 /// The voltages that the levels of a state mean.

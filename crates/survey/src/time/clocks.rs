@@ -33,8 +33,9 @@ pub struct Beat {
 pub struct Running {
     /// Full cycles a second.
     pub rate: Hertz,
-    /// The rate of the slowest and the fastest copy, by the tolerances of its resistors and capacitors.
-    pub range: (Hertz, Hertz),
+    /// The rate of the slowest and the fastest copy, by the tolerances of its resistors and capacitors; nothing where one
+    /// of them could not be followed.
+    pub range: Option<(Hertz, Hertz)>,
     /// The share of a cycle in which it is high.
     pub duty: f64,
     /// The clock and its complement over two cycles.
@@ -119,11 +120,10 @@ fn running(extracted: &Extracted, clock: &Clock, position: usize, solver: &mut S
         cycles(&wave, middle).map(|cycles| Hertz(1.0 / cycles.period))
     };
     let rate = Hertz(1.0 / period);
-    let slow = copy(true, solver).unwrap_or(rate);
-    let fast = copy(false, solver).unwrap_or(rate);
+    let range = copy(true, solver).zip(copy(false, solver));
     let start = rise - 0.25 * period;
     let wave = wave.between(start, rise + 1.75 * period);
-    Some(Running { rate, range: (slow, fast), duty, wave, rise: rise - start })
+    Some(Running { rate, range, duty, wave, rise: rise - start })
 }
 
 /// Every resistor and capacitor at one end of its tolerance.

@@ -202,7 +202,10 @@ pub(crate) fn too_fast(extracted: &Extracted, beats: &[Beat], paths: &Paths) -> 
     for beat in beats {
         let clock = &board.clocks[beat.clock];
         let (rate, fastest, duty) = match &beat.found {
-            Some(running) => (running.rate, running.range.1, running.duty),
+            // Where no fast copy could be followed, the one on the board is judged.
+            Some(running) => {
+                (running.rate, running.range.map_or(running.rate, |(_, fast)| fast), running.duty)
+            }
             None => continue,
         };
         let Some(allowed) = paths.allow(beat.clock, duty) else { continue };
