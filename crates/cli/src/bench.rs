@@ -6,6 +6,7 @@
 use crate::action::Action;
 use crate::names::{self, Done};
 use dryjoint_board::{Access, Board, LineId, NetId, PartId};
+use dryjoint_ids::Side;
 use dryjoint_logic::{Extracted, Level, SignalId, Simulation};
 use dryjoint_procedure::Action as Hand;
 use dryjoint_procedure::Rig;
@@ -16,8 +17,8 @@ use std::collections::{BTreeMap, BTreeSet};
 pub struct Bench<'e, 'b> {
     extracted: &'e Extracted<'b>,
     rig: Rig,
-    /// How unknown signals wake up; none leaves them unknown.
-    wakes: Option<Level>,
+    /// How signals wake up that nothing decides; none leaves them unknown.
+    wakes: Option<Side<SignalId, Level>>,
     simulation: Simulation<'e>,
     tied: BTreeSet<LineId>,
     selected: BTreeMap<PartId, usize>,
@@ -28,7 +29,7 @@ pub struct Bench<'e, 'b> {
 
 impl<'e, 'b> Bench<'e, 'b> {
     /// The board just after power came on, nothing tied.
-    pub fn new(extracted: &'e Extracted<'b>, wakes: Option<Level>) -> Self {
+    pub fn new(extracted: &'e Extracted<'b>, wakes: Option<Side<SignalId, Level>>) -> Self {
         let mut bench = Self {
             extracted,
             rig: Rig::new(extracted),
@@ -41,6 +42,19 @@ impl<'e, 'b> Bench<'e, 'b> {
         };
         bench.wake();
         bench
+    }
+
+    /// The board woken up in one way, and in the other: what a latch holds here it does not hold there.
+    pub fn both_ways(extracted: &'e Extracted<'b>) -> [Self; 2] {
+        let signals = &extracted.logic.signals;
+        let known = Self::new(extracted, None);
+        let one = Self::new(extracted, Some(Side::filled(signals, Level::Zero)));
+        let other = Side::new(signals, |signal| match (known.level(signal).value(), one.level(signal)) {
+            (Some(decided), _) => Level::from(decided),
+            (None, Level::Zero) => Level::One,
+            (None, _) => Level::Zero,
+        });
+        [one, Self::new(extracted, Some(other))]
     }
 
     fn board(&self) -> &'b Board {
@@ -57,9 +71,9 @@ impl<'e, 'b> Bench<'e, 'b> {
         self.simulation.level(signal)
     }
 
-    /// What jumpers hold, `true` to the rail; clocks at rest are held too.
+    /// What jumpers hold, `true` to the rail.
     pub fn jumpers(&self) -> Vec<(NetId, bool)> {
-        let jumpers = self.tied.iter().filter_map(|line| {
+        let held = self.tied.iter().filter_map(|line| {
             let line = &self.board().lines[*line];
             match line.access {
                 Access::TieLow => Some((line.net, false)),
@@ -67,11 +81,16 @@ impl<'e, 'b> Bench<'e, 'b> {
                 Access::Contact(_) => None,
             }
         });
+        held.collect()
+    }
+
+    /// Where the clocks rest.
+    pub fn resting(&self) -> Vec<(NetId, bool)> {
         let clocks = self.board().clocks.rows().iter();
         let resting = clocks.flat_map(|clock| {
             std::iter::once((clock.net, false)).chain(clock.complement.map(|net| (net, true)))
         });
-        jumpers.chain(resting).collect()
+        resting.collect()
     }
 
     /// Whether a line is tied, its button held, its toggle on.
@@ -135,10 +154,8 @@ impl<'e, 'b> Bench<'e, 'b> {
 
     fn wake(&mut self) {
         self.simulation = Simulation::new(&self.extracted.logic);
-        if let Some(level) = self.wakes {
-            for signal in self.extracted.logic.signals.ids() {
-                self.simulation.presume(signal, level);
-            }
+        for (signal, &level) in self.wakes.iter().flat_map(Side::iter) {
+            self.simulation.presume(signal, level);
         }
         for (signal, level) in self.rig.start() {
             self.simulation.set(signal, level);

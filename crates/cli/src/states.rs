@@ -121,7 +121,11 @@ pub fn ties(extracted: &Extracted, bench: &Bench) -> Vec<(dryjoint_board::NetId,
         .iter()
         .filter(|(id, line)| bench.is_tied(*id) && matches!(line.access, Access::Contact(_)));
     let level = |id: LineId| bench.level_of_tie(id);
-    bench.jumpers().into_iter().chain(contacts.map(|(id, line)| (line.net, level(id)))).collect()
+    [bench.jumpers(), bench.resting()]
+        .concat()
+        .into_iter()
+        .chain(contacts.map(|(id, line)| (line.net, level(id))))
+        .collect()
 }
 
 #[cfg(test)]

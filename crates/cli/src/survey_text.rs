@@ -28,11 +28,15 @@ fn power(supply: &Draw) -> String {
     let mut text = render::heading("First power");
     let _ = writeln!(text, "Set the supply's current limit to {}.", Amps(supply.limit));
     if let Some([least, most]) = supply.idle {
-        let _ = writeln!(text, "With nothing tied it gives {}.", range(least, most));
+        let _ = writeln!(
+            text,
+            "With nothing tied, once every latch holds a known value, it gives {}.",
+            range(least, most)
+        );
     }
     let _ = writeln!(
         text,
-        "In all states tried: {} in the middle, {} at most; {} with the worst resistors and the rail 5 % high.",
+        "In all states tried: usually {}, {} at most; {} with the worst resistors and the rail 5 % high.",
         Amps(supply.typical),
         Amps(supply.most),
         Amps(supply.worst)

@@ -281,3 +281,20 @@ fn a_clock_that_is_too_fast_fails_by_name() {
         assert!(svg.starts_with("<svg") && svg.contains("time, "), "{file}");
     }
 }
+
+/// With its switch between two positions the clock's parts are solved like all others; turned on, they run.
+#[test]
+fn a_meter_reads_a_clock_that_stands_and_none_that_runs() {
+    let folder = copy("standing-clock", "phase.board", &[]);
+    let still = json(&folder, &["levels", "phase.board", "--json"]);
+    assert_eq!(still["running"].as_array().unwrap().len(), 0);
+    let volts = |net: &str| still["nets"][net].as_f64().unwrap_or_else(|| panic!("{net}"));
+    // A driven base reads 0.6 to 0.7 V, its collector about 0.1 V (common practice, no source).
+    assert!((0.6..0.75).contains(&volts("CK.q")) && volts("CLK") < 0.2, "{} {}", volts("CK.q"), volts("CLK"));
+    // Nothing feeds the oscillators; what reads there leaks back over the resistors behind them.
+    assert!(volts("FSLOW") < 1.0, "{}", volts("FSLOW"));
+    let run = json(&folder, &["levels", "phase.board", "--do", "select S1 slow", "--json"]);
+    let running = run["running"].as_array().unwrap();
+    assert!(running.iter().any(|net| net == "OA1") && run["nets"].get("OA1").is_none(), "{running:?}");
+    assert!(run["nets"].get("HOLD").is_some());
+}

@@ -12,9 +12,12 @@ use crate::shape::{Header, Levels};
 use crate::{print, render};
 use dryjoint_board::{Board, NetId};
 use dryjoint_circuit::{Network, Regulation, Solution, Solver};
-use dryjoint_logic::{Extracted, Level, extract};
+use dryjoint_logic::{Extracted, Level, SignalId, extract};
 use dryjoint_parts::Glow;
+use dryjoint_session::between_positions;
 use dryjoint_units::{Amps, Volts};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 use std::io::Write;
 
 /// Computes and prints.
@@ -34,22 +37,68 @@ fn compute(text: &BoardText, actions: Vec<Action>) -> Result<Levels, Failure> {
     let (extracted, notices) = extract(board);
     text.refuse_errors(&notices)?;
     let mut known = Bench::new(&extracted, None);
-    let mut woken = Bench::new(&extracted, Some(Level::Zero));
+    let [mut woken, mut other] = Bench::both_ways(&extracted);
     for action in &actions {
-        known.act(action).map_err(Failure::Input)?;
-        woken.act(action).map_err(Failure::Input)?;
+        for bench in [&mut known, &mut woken, &mut other] {
+            bench.act(action).map_err(Failure::Input)?;
+        }
     }
-    let network = network(&extracted, &woken);
-    let solution = Solver::default()
-        .solve_near(&network, &guess(&extracted, &woken))
-        .map_err(|failure| Failure::Computation(format!("{}: {}", board.name, failure.told(board))))?;
-    Ok(document(board, &extracted, &known, &network, &solution, actions))
+    let solve = |bench: &Bench, clock: Clock| {
+        let network = network(&extracted, bench, clock);
+        let solution = Solver::default()
+            .solve_near(&network, &guess(&extracted, bench))
+            .map_err(|failure| Failure::Computation(format!("{}: {}", board.name, failure.told(board))))?;
+        Ok::<_, Failure>((network, solution))
+    };
+    let mut clock = Clock::of(&extracted, &woken);
+    let mut ways = [solve(&woken, clock)?, solve(&other, clock)?];
+    if clock == Clock::Still && !ways.iter().all(|(network, solution)| rests(&extracted, network, solution)) {
+        clock = Clock::Running;
+        ways = [solve(&woken, clock)?, solve(&other, clock)?];
+    }
+    Ok(document(&extracted, &known, &ways, clock, actions))
+}
+
+/// What the board's own clock does while a meter reads.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Clock {
+    /// Its switch stands between two positions: nothing feeds it, and its parts are solved like all others.
+    Still,
+    /// It is taken to rest, its parts are left out: they run, and no meter reads one figure there.
+    Running,
+}
+
+impl Clock {
+    fn of(extracted: &Extracted, bench: &Bench) -> Self {
+        let clocks = extracted.shape.board.clocks.rows();
+        let still = clocks.iter().all(|clock| {
+            clock.selector.is_some_and(|switch| bench.selected().all(|(turned, _)| turned != switch))
+        });
+        if still { Self::Still } else { Self::Running }
+    }
+}
+
+/// Whether every clock stands where the logic has it at rest.
+fn rests(extracted: &Extracted, network: &Network, solution: &Solution) -> bool {
+    let clocks = extracted.shape.board.clocks.rows();
+    clocks.iter().all(|clock| {
+        solution
+            .at(network, clock.net)
+            .is_some_and(|volts| extracted.levels[clock.net].read(volts) == Some(false))
+    })
 }
 
 /// The whole board with everything set as it is on the bench.
-fn network(extracted: &Extracted, bench: &Bench) -> Network {
+fn network(extracted: &Extracted, bench: &Bench, clock: Clock) -> Network {
     let board = extracted.shape.board;
-    let mut network = extracted.tied(&Network::of_board(board), &bench.jumpers());
+    let mut network = Network::of_board(board);
+    match clock {
+        Clock::Still => {
+            between_positions(board, &mut network);
+            extracted.tie(&mut network, &bench.jumpers());
+        }
+        Clock::Running => network = extracted.tied(&network, &[bench.jumpers(), bench.resting()].concat()),
+    }
     for part in bench.closed() {
         network.press(part, true);
     }
@@ -79,42 +128,74 @@ fn guess(extracted: &Extracted, bench: &Bench) -> Vec<(NetId, Volts)> {
         .collect()
 }
 
+/// Volts that a meter tells apart.
+const APART: f64 = 0.05;
+/// Amperes that the display of a supply does not tell apart.
+const SAME: f64 = 1e-3;
+
 fn document(
-    board: &Board,
     extracted: &Extracted,
     known: &Bench,
-    network: &Network,
-    solution: &Solution,
+    ways: &[(Network, Solution); 2],
+    clock: Clock,
     actions: Vec<Action>,
 ) -> Levels {
+    let board = extracted.shape.board;
+    let [(network, solution), (other_network, other)] = ways;
     let lamps = || {
         board.parts.iter().filter_map(|(id, part)| {
             let (amps, glow) = solution.lamp(network, id)?;
             Some((part.reference.clone(), amps, glow))
         })
     };
-    let nets = board
-        .nets
-        .iter()
-        .filter_map(|(id, net)| Some((net.name.clone(), rounded(solution.at(network, id)?.0, 1e4))));
+    let volts = |net: NetId| Some((solution.at(network, net)?.0, other.at(other_network, net)?.0));
+    let runs = |net: NetId| clock == Clock::Running && is_of_source(extracted, net);
+    let nets = board.nets.iter().filter(|(id, _)| !runs(*id));
+    let nets = nets.filter_map(|(id, net)| Some((net.name.clone(), rounded(volts(id)?.0, 1e4))));
     let unknown = |level: Level| level.value().is_none() && level != Level::Floating;
-    let signals = extracted.logic.signals.iter();
     let running = running(extracted);
-    let uncertain =
-        signals.filter(|(id, _)| known.is_powered() && !running.contains(id) && unknown(known.level(*id)));
-    let name = |id| extracted.logic.signals[id].name.clone();
+    let doubtful: BTreeSet<SignalId> = (extracted.logic.signals.ids())
+        .filter(|id| known.is_powered() && !running.contains(id) && unknown(known.level(*id)))
+        .collect();
+    let name = |id: SignalId| extracted.logic.signals[id].name.clone();
+    let moved = board.nets.iter().filter(|(id, _)| {
+        !runs(*id)
+            && extracted.signal_of[*id].is_none_or(|signal| !running.contains(&signal))
+            && (volts(*id).is_some_and(|(one, two)| (one - two).abs() > APART)
+                || extracted.signal_of[*id].is_some_and(|signal| doubtful.contains(&signal)))
+    });
+    let unlit = doubtful.iter().filter(|id| extracted.logic.signals[**id].net.is_none());
+    let given = |solution: &Solution| solution.deliveries().iter().map(|delivery| delivery.amps.0).sum();
+    let (one, two): (f64, f64) = (given(solution), given(other));
+    let restless = known.restless.iter().chain(running.iter().filter(|_| clock == Clock::Running));
     Levels {
         header: Header::new("levels", &board.name),
         actions,
         nets: nets.collect(),
         lamps: lamps().map(|(name, _, glow)| (name, seen(glow))).collect(),
         lamp_amps: lamps().map(|(name, amps, _)| (name, rounded(amps.0, 1e7))).collect(),
-        supply_amps: rounded(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum(), 1e6),
+        supply_amps: rounded(one, 1e6),
+        supply_range: [rounded(one.min(two), 1e6), rounded(one.max(two), 1e6)],
         limited: solution.deliveries().iter().any(|d| d.regulation == Regulation::Current)
             && known.is_powered(),
-        uncertain: uncertain.map(|(id, _)| name(id)).collect(),
-        unsettled: known.restless.iter().chain(&running).map(|id| name(*id)).collect(),
+        uncertain: moved.map(|(_, net)| net.name.clone()).chain(unlit.map(|id| name(*id))).collect(),
+        unsettled: restless.map(|id| name(*id)).collect(),
+        running: board.nets.iter().filter(|(id, _)| runs(*id)).map(|(_, net)| net.name.clone()).collect(),
     }
+}
+
+/// Whether a net hangs on the parts of a clock's oscillator. The clock itself, which the rest of the board sees, does not
+/// count: it is held where it rests.
+fn is_of_source(extracted: &Extracted, net: NetId) -> bool {
+    let board = extracted.shape.board;
+    let clocks = board.clocks.rows().iter().flat_map(|clock| [Some(clock.net), clock.complement]);
+    let source = |part| {
+        let clusters = &extracted.shape.clusters;
+        clusters.of_part[part].is_some_and(|id| clusters.rows[id].is_source)
+    };
+    board.nets[net].supply.is_none()
+        && !clocks.flatten().any(|known| known == net)
+        && board.nets[net].pins.iter().any(|&pin| source(board.pins[pin].part))
 }
 
 /// Rounded to one part of `steps` of a unit: a tenth of a millivolt, a microampere; below that the
@@ -144,7 +225,19 @@ fn table(board: &Board, levels: &Levels) -> String {
         }
     };
     text.push_str(&render::heading("Nets, against ground"));
-    let rows = levels.nets.0.iter().zip(board.nets.rows()).map(|((name, volts), net)| {
+    if !levels.running.is_empty() {
+        text.push_str("The board's own clock runs; what follows it is told as of a clock at rest.\n");
+    }
+    let still = board.clocks.rows().iter().filter(|_| levels.running.is_empty());
+    for switch in still.filter_map(|clock| clock.selector) {
+        let _ = writeln!(
+            text,
+            "{} stands between two positions: the clock keeps still.",
+            board.parts[switch].reference
+        );
+    }
+    let read: BTreeMap<&str, f64> = levels.nets.0.iter().map(|(name, volts)| (&name[..], *volts)).collect();
+    let rows = board.nets.rows().iter().filter_map(|net| {
         let pins: Vec<String> = net
             .pins
             .iter()
@@ -154,13 +247,22 @@ fn table(board: &Board, levels: &Levels) -> String {
                 format!("{}.{}", board.parts[pin.part].reference, pin.name)
             })
             .collect();
-        vec![name.clone(), format!("{volts:.2} V"), pins.join(" "), uncertain(name).to_owned()]
+        let (reads, remark) = if levels.running.contains(&net.name) {
+            ("-".to_owned(), "runs with the clock")
+        } else {
+            (format!("{:.2} V", read.get(&net.name[..])?), uncertain(&net.name))
+        };
+        Some(vec![net.name.clone(), reads, pins.join(" "), remark.to_owned()])
     });
     text.push_str(&render::table(&["net", "reads", "at", ""], &[1], rows));
     text.push_str(&render::heading("Lamps"));
     let certain = levels.lamps.0.iter().filter(|(name, _)| uncertain(name).is_empty());
     text.push_str(&render::lamps(board, &certain.cloned().collect()));
-    let amps = Amps(levels.supply_amps);
+    let [least, most] = levels.supply_range.map(Amps);
+    let amps = match most.0 - least.0 < SAME {
+        true => most.to_string(),
+        false => format!("{least} to {most}, as the board woke up"),
+    };
     text.push_str(&render::heading("Supply"));
     let limited = if levels.limited { ", at its current limit" } else { "" };
     text.push_str(&format!("{amps}{limited}\n"));

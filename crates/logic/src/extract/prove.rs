@@ -138,13 +138,18 @@ impl Extracted<'_> {
                 network.remove(part);
             }
         }
+        self.tie(&mut network, ties);
+        network
+    }
+
+    /// Ties some nets to the rail (`true`) or to ground.
+    pub fn tie(&self, network: &mut Network, ties: &[(NetId, bool)]) {
         let rail = network.find(self.shape.rail_net());
         for &(net, high) in ties {
             if let Some(to) = if high { rail } else { Some(GROUND) } {
                 network.tie(net, to);
             }
         }
-        network
     }
 
     /// The lamp behind a signal.
