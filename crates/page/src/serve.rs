@@ -384,8 +384,12 @@ fn noticed(_: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal> {
     let what = fields.get("what");
     let read = match Sort::of(fields.get("sort")) {
         Some(Sort::Smelt) => Read::noticed(Sort::Smelt, ""),
-        Some(Sort::Hot) if work.subject.part(what).is_some() => Read::noticed(Sort::Hot, what),
-        Some(Sort::Hot) => return Err(Refusal::Unfit(format!("this board has no part {what}"))),
+        Some(sort @ (Sort::Hot | Sort::Sound)) if work.subject.part(what).is_some() => {
+            Read::noticed(sort, what)
+        }
+        Some(Sort::Hot | Sort::Sound) => {
+            return Err(Refusal::Unfit(format!("this board has no part {what}")));
+        }
         _ => return Err(Refusal::Unfit("nobody can notice that".to_owned())),
     };
     let mut entry = Entry::new(fields.key()?, now(), Kind::Measure);

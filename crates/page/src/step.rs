@@ -443,13 +443,14 @@ fn noticed(work: &Work) -> Markup {
     let board = work.subject.board();
     html! {
         details class="free" id="noticed" {
-            summary { "Something smelt, or a part got hot" }
+            summary { "Something smelt, or a part got hot or was looked at closely" }
             p class="caution" { "Supply off first. A part can burn a finger: come near slowly." }
             form method="post" action="/noticed" class="measure" {
                 (keyed(work)) (hidden("back", "/step"))
-                label { "Hot part " input name="what" list="parts" maxlength="60" required autocomplete="off" placeholder="Q7"; }
+                label { "Part " input name="what" list="parts" maxlength="60" required autocomplete="off" placeholder="Q7"; }
                 datalist id="parts" { @for part in board.parts.rows() { option value=(part.reference) {} } }
                 button name="sort" value="hot" { "It got hot" }
+                button name="sort" value="sound" { "Looked at closely: it is as it should be" }
                 button name="sort" value="smelt" formnovalidate { "It smelt of something burning" }
             }
         }

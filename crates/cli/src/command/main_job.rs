@@ -7,7 +7,7 @@
 use crate::board_text::BoardText;
 use crate::command::plan::{document, planned};
 use crate::exit::{Exit, Failure};
-use crate::readings::{Odd, Seen, expected};
+use crate::readings::{Good, Odd, Seen};
 use crate::shape::{Named, Plan, Verdict as Document};
 use crate::states::supply_draw;
 use crate::{next_text, procedure_text, render, verdict_text};
@@ -59,6 +59,7 @@ pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
         unit,
         session: Session::new(format!("virtual {number}")),
         odd: Vec::new(),
+        good: Good::new(&study),
     };
     let verdict = work.play(out)?;
     reveal(&study, hidden, verdict.as_ref(), out)?;
@@ -111,6 +112,7 @@ struct Work<'s, 'e, 'b> {
     unit: Unit<'b>,
     session: Session,
     odd: Vec<Odd>,
+    good: Good<'s, 'e, 'b>,
 }
 
 impl<'s> Work<'s, '_, '_> {
@@ -215,7 +217,7 @@ impl<'s> Work<'s, '_, '_> {
     /// Reads every lamp.
     fn read(&mut self, look: LookId, step: Option<StepId>) {
         let board = self.study.extracted.shape.board;
-        for (lamp, good) in expected(self.study, &self.session, look) {
+        for (lamp, good) in self.good.expected(&self.session, look) {
             let Some(sight) = self.unit.lamp(lamp) else { continue };
             let seen = seen(sight);
             if let Some(lit) = good

@@ -43,16 +43,18 @@ pub fn gather(
     let board = study.extracted.shape.board;
     let mut gathered =
         Gathered { session: Session::new(""), odd: Vec::new(), notices: Vec::new(), resume: None };
+    let mut good = Good::new(study);
     let mut problems = Vec::new();
     for (index, (reading, seen)) in readings.iter().zip(observed).enumerate() {
         if !seen.repaired.is_empty() {
             repaired(study, procedure, &mut gathered, &seen.repaired);
+            good = Good::new(study);
             continue;
         }
         gathered.resume = None;
         match look(board, procedure, &mut gathered.session, reading) {
             Ok((at, off)) => {
-                note(study, &mut gathered, at, reading.rest_as_expected, seen);
+                note(&mut good, &mut gathered, at, reading.rest_as_expected, seen);
                 if off {
                     gathered.session.switch_off();
                 }
@@ -114,11 +116,11 @@ fn look(
     Ok((if hands.is_empty() { session.now() } else { session.act(None, &hands) }, off))
 }
 
-fn note(study: &Study, gathered: &mut Gathered, at: LookId, rest_as_expected: bool, observed: &Observed) {
-    let board = study.extracted.shape.board;
+fn note(good: &mut Good, gathered: &mut Gathered, at: LookId, rest_as_expected: bool, observed: &Observed) {
+    let board = good.study.extracted.shape.board;
     let step = gathered.session.looks()[at].step;
     let mut taken = Vec::new();
-    for (lamp, good) in expected(study, &gathered.session, at) {
+    for (lamp, good) in good.expected(&gathered.session, at) {
         match (observed.seen.get(&lamp), good) {
             (Some(seen), Some(lit)) if *seen != seen_of(lit) => {
                 gathered.odd.push(Odd { step, lamp, lit, seen: *seen });
@@ -131,6 +133,7 @@ fn note(study: &Study, gathered: &mut Gathered, at: LookId, rest_as_expected: bo
     taken.extend(observed.volts.iter().map(|(net, volts)| Noted::Volts(*net, *volts)));
     taken.extend(observed.supply.map(Noted::Supply));
     taken.extend(observed.hot.iter().map(|part| Noted::Hot(*part)));
+    taken.extend(observed.sound.iter().map(|part| Noted::Sound(*part)));
     taken.extend(observed.smelt.then_some(Noted::Smelt));
     let mut taken: Vec<(LookId, Noted)> = taken.into_iter().map(|seen| (at, seen)).collect();
     for &(a, b, ohms) in &observed.ohms {
@@ -154,19 +157,33 @@ fn about(seen: Noted) -> Entity {
     }
 }
 
-/// What a good board shows at a look, lamp by lamp.
-pub fn expected(study: &Study, session: &Session, at: LookId) -> Vec<(PartId, Option<bool>)> {
-    let looks = session.looks().iter().filter(|(id, _)| *id <= at);
-    let mut bench = Bench::new(study.extracted, None);
-    for (_, look) in looks {
-        if look.power {
-            bench = Bench::new(study.extracted, None);
-        }
-        for action in &look.actions {
-            bench.hand(*action);
-        }
+/// A good board that goes along with a session, look by look.
+pub struct Good<'s, 'e, 'b> {
+    study: &'s Study<'e, 'b>,
+    bench: Bench<'e, 'b>,
+    /// Looks that it has gone through.
+    done: usize,
+}
+
+impl<'s, 'e, 'b> Good<'s, 'e, 'b> {
+    /// The board at the beginning of a session.
+    pub fn new(study: &'s Study<'e, 'b>) -> Self {
+        Self { study, bench: Bench::new(study.extracted, None), done: 0 }
     }
-    study.rig.lamps.iter().map(|(lamp, signal)| (*lamp, bench.level(*signal).value())).collect()
+
+    /// What its lamps show at a look, lamp by lamp; looks are asked for in their order.
+    pub fn expected(&mut self, session: &Session, at: LookId) -> Vec<(PartId, Option<bool>)> {
+        for look in &session.looks().rows()[self.done.min(at.index() + 1)..=at.index()] {
+            if look.power {
+                self.bench = Bench::new(self.study.extracted, None);
+            }
+            for action in &look.actions {
+                self.bench.hand(*action);
+            }
+        }
+        self.done = self.done.max(at.index() + 1);
+        self.study.rig.lamps.iter().map(|(lamp, signal)| (*lamp, self.bench.level(*signal).value())).collect()
+    }
 }
 
 /// A lamp plainly lit or plainly dark.

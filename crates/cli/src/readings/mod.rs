@@ -18,7 +18,7 @@ mod at_the_bench;
 mod resolve;
 mod table;
 
-pub use at_the_bench::{Gathered, Odd, expected, gather, seen_of};
+pub use at_the_bench::{Gathered, Good, Odd, gather, seen_of};
 pub use resolve::{Observed, resolve};
 pub use table::items;
 
@@ -69,6 +69,9 @@ pub struct Reading {
     /// Parts that got hot, by reference.
     #[serde(default)]
     pub hot: Vec<String>,
+    /// Parts that were looked at closely and are as they should be, by reference.
+    #[serde(default)]
+    pub sound: Vec<String>,
     /// Whether it smelt of something burning.
     #[serde(default)]
     pub smelt: bool,
@@ -151,14 +154,14 @@ mod tests {
     fn both_forms_say_the_same() {
         let table = "board address\nstep 1: as expected\nstep 2: DS3 off, rest as expected # odd\n\n\
                      step 3: ADDRESS 010011\nafter tie /LD low; pulse /P1: DS1 on, BIT0.q 3.4V, supply 210mA, \
-                     hot Q7, ohms VCC GND 1k2, ohms A B open, smelt\nstep 4: DS2 dim unsure\nrepaired Q17 R43\n";
+                     hot Q7, sound R9, ohms VCC GND 1k2, ohms A B open, smelt\nstep 4: DS2 dim unsure\nrepaired Q17 R43\n";
         let json = r#"{"board":"address","readings":[
             {"step":1,"rest_as_expected":true},
             {"step":2,"lamps":{"DS3":"dark"},"rest_as_expected":true},
             {"step":3,"groups":{"ADDRESS":"010011"}},
             {"do":[{"act":"tie","line":"/LD","to":"low"},{"act":"pulse","line":"/P1"}],
              "lamps":{"DS1":"lit"},"volts":{"BIT0.q":3.4},"supply_amps":0.21,
-             "hot":["Q7"],"ohms":[{"nets":["VCC","GND"],"ohms":1200.0},{"nets":["A","B"],"ohms":null}],"smelt":true},
+             "hot":["Q7"],"sound":["R9"],"ohms":[{"nets":["VCC","GND"],"ohms":1200.0},{"nets":["A","B"],"ohms":null}],"smelt":true},
             {"step":4,"lamps":{"DS2":"dim"},"unsure":["DS2"]},{"repaired":["Q17","R43"]}]}"#;
         let mut from_table = parse(table).unwrap();
         assert_eq!(

@@ -19,6 +19,8 @@ pub struct Observed {
     pub ohms: Vec<(NetId, NetId, Ohms)>,
     /// Parts that got hot.
     pub hot: Vec<PartId>,
+    /// Parts that were looked at closely and are as they should be.
+    pub sound: Vec<PartId>,
     /// Parts that were repaired.
     pub repaired: Vec<PartId>,
     /// Whether it smelt.
@@ -113,16 +115,17 @@ fn look_up(board: &Board, reading: &Reading, problems: &mut Vec<String>) -> Obse
             (a, b) => problems.extend([a.err(), b.err()].into_iter().flatten()),
         }
     }
-    for name in &reading.hot {
-        match board.parts.iter().find(|(_, part)| part.reference == *name) {
-            Some((part, _)) => lamps.hot.push(part),
-            None => problems.push(format!("there is no part `{name}`")),
-        }
-    }
-    for name in &reading.repaired {
-        match board.parts.iter().find(|(_, part)| part.reference == *name) {
-            Some((part, _)) => lamps.repaired.push(part),
-            None => problems.push(format!("there is no part `{name}`")),
+    let of_parts = [
+        (&reading.hot, &mut lamps.hot),
+        (&reading.sound, &mut lamps.sound),
+        (&reading.repaired, &mut lamps.repaired),
+    ];
+    for (names, parts) in of_parts {
+        for name in names {
+            match board.parts.iter().find(|(_, part)| part.reference == *name) {
+                Some((part, _)) => parts.push(part),
+                None => problems.push(format!("there is no part `{name}`")),
+            }
         }
     }
     for name in &reading.unsure {

@@ -64,7 +64,7 @@ pub fn items(seen: &str) -> Result<Reading, String> {
 
 fn add(reading: &mut Reading, item: &str) -> Result<(), String> {
     let mut words: Vec<&str> = item.split_whitespace().collect();
-    if let ["hot" | "ohms", name, .., "unsure"] | [name, _, "unsure"] = words[..] {
+    if let ["hot" | "sound" | "ohms", name, .., "unsure"] | [name, _, "unsure"] = words[..] {
         reading.unsure.push(name.to_owned());
         words.pop();
     }
@@ -76,6 +76,7 @@ fn add(reading: &mut Reading, item: &str) -> Result<(), String> {
             once(&mut reading.supply_amps, amps.0, "the supply's current")?;
         }
         ["hot", part] => reading.hot.push(part.to_owned()),
+        ["sound", part] => reading.sound.push(part.to_owned()),
         ["ohms", a, b, value] => {
             let ohms = match value {
                 "open" | "OL" | "ol" => None,

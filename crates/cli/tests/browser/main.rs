@@ -340,6 +340,11 @@ fn a_smell_a_hot_part_and_ohms_of_ones_own_are_kept() {
     browser.keys("Q3");
     browser.click("#noticed button[value=hot]");
     browser.wait("the hot part to be kept", "return document.querySelector('main').dataset.after === '4'");
+    browser.click("#noticed summary");
+    browser.click("#noticed input[name=what]");
+    browser.keys("R9");
+    browser.click("#noticed button[value=sound]");
+    browser.wait("the look to be kept", "return document.querySelector('main').dataset.after === '5'");
     browser.heading("Step 3 of");
     let own = "document.querySelectorAll('details.free form.measure').forEach(form => { if (form.sort && form.other) { \
          form.sort.value = 'ohms'; form.what.value = 'VCC'; form.other.value = 'D0'; form.value.value = 'open'; \
@@ -353,10 +358,11 @@ fn a_smell_a_hot_part_and_ohms_of_ones_own_are_kept() {
     browser.open(&server.at("/log"));
     browser.heading("Log of unit 15");
     let log = browser.text("main");
-    for wanted in ["it smelt of something burning", "Q3 hot", "VCC to D0 no reading", "power off"] {
+    for wanted in ["it smelt of something burning", "Q3 hot", "R9 sound", "VCC to D0 no reading", "power off"]
+    {
         assert!(log.contains(wanted), "{wanted}: {log}");
     }
-    let unknown = "key=aaaaaaaaaa&after=5&sort=hot&what=Q999";
+    let unknown = "key=aaaaaaaaaa&after=6&sort=hot&what=Q999";
     assert_eq!(server.submit("/noticed", unknown).status, 422, "no such part");
 }
 
