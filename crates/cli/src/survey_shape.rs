@@ -6,8 +6,8 @@ use dryjoint_board::{Board, NetId, PartId};
 use dryjoint_logic::Extracted;
 use dryjoint_parts::Glow;
 use dryjoint_survey::{
-    Burden, Dead, Draw, Jumper, Kind, Load, Margin, NetMargins, PinTies, Reason, Shine, Survey, Unpowered,
-    Verdict,
+    Burden, Dead, Draw, Judgement, Jumper, Kind, Load, Margin, NetMargins, PinTies, Reason, Shine, Survey,
+    Unpowered,
 };
 use dryjoint_units::{Amps, Volts};
 
@@ -55,12 +55,12 @@ fn limit(board: &Board, part: PartId, load: Load) -> shape::Limit {
 
 fn pin_ties(board: &Board, row: &PinTies) -> shape::PinTies {
     let pin = &board.pins[row.pin];
-    let (verdict, reason) = row.open_verdict;
+    let (judgement, reason) = row.open_judgement;
     shape::PinTies {
         pin: format!("{}.{}", board.parts[pin.part].reference, pin.name),
         net: board.nets[pin.net].name.clone(),
         open: shape::Open {
-            verdict: verdict_word(verdict).to_owned(),
+            verdict: judgement_word(judgement).to_owned(),
             reason: reason_words(reason).to_owned(),
             volts: row.open.map(|volts| digits(volts.0)),
             reads: row.reads.map(|high| if high { "high" } else { "low" }.to_owned()),
@@ -76,7 +76,7 @@ fn jumper(board: &Board, jumper: &Jumper) -> shape::Jumper {
         junction_celsius: burden.junction.map(|junction| digits(junction.0)),
     };
     shape::Jumper {
-        verdict: verdict_word(jumper.verdict).to_owned(),
+        verdict: judgement_word(jumper.judgement).to_owned(),
         reason: reason_words(jumper.reason).to_owned(),
         amps: nano(jumper.amps),
         amps_fought: jumper.fought.map(nano),
@@ -85,11 +85,11 @@ fn jumper(board: &Board, jumper: &Jumper) -> shape::Jumper {
     }
 }
 
-fn verdict_word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Safe => "safe",
-        Verdict::Unsafe => "unsafe",
-        Verdict::Pointless => "pointless",
+fn judgement_word(judgement: Judgement) -> &'static str {
+    match judgement {
+        Judgement::Safe => "safe",
+        Judgement::Unsafe => "unsafe",
+        Judgement::Pointless => "pointless",
     }
 }
 

@@ -7,7 +7,7 @@ use dryjoint_board::{Access, Board, Line, NetId, PartKind, Supply};
 use dryjoint_circuit::Solver;
 use dryjoint_procedure::clocks_at_rest;
 use dryjoint_session::{Unit, Wiring, resistance};
-use dryjoint_survey::Verdict;
+use dryjoint_survey::Judgement;
 use dryjoint_units::{Amps, Ohms};
 use maud::{Markup, html};
 
@@ -51,7 +51,7 @@ impl Before {
         let amps =
             least.zip(woken.iter().copied().reduce(f64::max)).map(|(least, most)| (Amps(least), Amps(most)));
         let (ties, _) = dryjoint_survey::ties(subject.study.extracted, None);
-        let hot = ties.into_iter().filter(|row| row.rail.verdict == Verdict::Unsafe);
+        let hot = ties.into_iter().filter(|row| row.rail.judgement == Judgement::Unsafe);
         Self { ohms, amps, hot: hot.map(|row| board.pins[row.pin].net).collect() }
     }
 }

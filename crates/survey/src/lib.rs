@@ -31,7 +31,7 @@ pub use limits::{Limit, Load};
 pub use margins::{Margin, NetMargins};
 pub use supply::{Draw, draw_of};
 pub use survey::{Survey, survey};
-pub use ties::{Burden, Jumper, PinTies, Reason, Verdict, ties};
+pub use ties::{Burden, Judgement, Jumper, PinTies, Reason, ties};
 pub use time::apart::{contacts, hidden};
 pub use time::clocks::{Beat, Running};
 pub use time::delays::{Delay, Delays};

@@ -23,7 +23,7 @@ use std::collections::HashMap;
 
 /// What a way to leave a pin is good for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum Judgement {
     /// It does what it says and harms nothing.
     Safe,
     /// It may harm a part, or trips the supply.
@@ -32,7 +32,7 @@ pub enum Verdict {
     Pointless,
 }
 
-/// Why a verdict is what it is.
+/// Why a judgement is what it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Reason {
     /// What reads the pin reads what the hand says.
@@ -68,7 +68,7 @@ pub struct Burden {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Jumper {
     /// What it is good for.
-    pub verdict: Verdict,
+    pub judgement: Judgement,
     /// Why.
     pub reason: Reason,
     /// The most that flows through it with typical parts and nothing of another board on.
@@ -93,7 +93,7 @@ pub struct PinTies {
     /// What the open pin is read as; nothing where the board drives it either way.
     pub reads: Option<bool>,
     /// What leaving it open is good for, and why.
-    pub open_verdict: (Verdict, Reason),
+    pub open_judgement: (Judgement, Reason),
     /// The jumper to ground.
     pub ground: Jumper,
     /// The jumper to the rail.
@@ -195,27 +195,27 @@ impl Bench<'_, '_> {
         let is_read = is_read(shape, net);
         let reads = if is_input { rest.value() } else { None };
         let open = if rest == Level::Floating { None } else { self.open(net, reads.unwrap_or(true)) };
-        let open_verdict = match (is_input, reads) {
-            (true, None) => (Verdict::Pointless, Reason::Floats),
-            (true, Some(_)) => (Verdict::Safe, Reason::Moves),
-            (false, _) => (Verdict::Safe, Reason::OwnOutput),
+        let open_judgement = match (is_input, reads) {
+            (true, None) => (Judgement::Pointless, Reason::Floats),
+            (true, Some(_)) => (Judgement::Safe, Reason::Moves),
+            (false, _) => (Judgement::Safe, Reason::OwnOutput),
         };
         let [ground, rail] = [false, true].map(|to_rail| {
             let own: Vec<Strained> =
                 [false, true].into_iter().filter_map(|high| self.strained(net, high, to_rail)).collect();
             let other = if is_input { others[usize::from(to_rail)] } else { None };
             let moves = match () {
-                () if !is_input => (Verdict::Pointless, Reason::OwnOutput),
-                () if !is_read => (Verdict::Pointless, Reason::Unread),
-                () if reads == Some(to_rail) => (Verdict::Pointless, Reason::AsOpen),
-                () => (Verdict::Safe, Reason::Moves),
+                () if !is_input => (Judgement::Pointless, Reason::OwnOutput),
+                () if !is_read => (Judgement::Pointless, Reason::Unread),
+                () if reads == Some(to_rail) => (Judgement::Pointless, Reason::AsOpen),
+                () => (Judgement::Safe, Reason::Moves),
             };
             self.jumper(&own, other, moves)
         });
-        PinTies { pin, net, open, reads, open_verdict, ground, rail }
+        PinTies { pin, net, open, reads, open_judgement, ground, rail }
     }
 
-    fn jumper(&self, own: &[Strained], other: Option<Strained>, moves: (Verdict, Reason)) -> Jumper {
+    fn jumper(&self, own: &[Strained], other: Option<Strained>, moves: (Judgement, Reason)) -> Jumper {
         let most = |amps: fn(&Strained) -> f64| own.iter().map(amps).fold(0.0, f64::max);
         let burdens = own.iter().filter(|strained| strained.burden.is_some());
         let heaviest = burdens.copied().reduce(|a, b| if weight(&b) > weight(&a) { b } else { a });
@@ -223,15 +223,15 @@ impl Bench<'_, '_> {
             strained.and_then(|strained| strained.burden).is_some_and(|burden| is_harmed(&burden))
         };
         let worst = most(|strained| strained.worst.0) + other.map_or(0.0, |other| other.worst.0);
-        let (verdict, reason) = match () {
-            () if harm(heaviest) => (Verdict::Unsafe, Reason::Limit),
-            () if harm(other) => (Verdict::Unsafe, Reason::OthersLimit),
-            () if self.spare.is_some_and(|spare| worst > spare) => (Verdict::Unsafe, Reason::Supply),
+        let (judgement, reason) = match () {
+            () if harm(heaviest) => (Judgement::Unsafe, Reason::Limit),
+            () if harm(other) => (Judgement::Unsafe, Reason::OthersLimit),
+            () if self.spare.is_some_and(|spare| worst > spare) => (Judgement::Unsafe, Reason::Supply),
             () => moves,
         };
         let amps = Amps(most(|strained| strained.amps.0));
         Jumper {
-            verdict,
+            judgement,
             reason,
             amps,
             fought: other.map(|other| Amps(amps.0.max(other.amps.0))),
@@ -378,8 +378,8 @@ fn told(board: &Board, id: LineId, row: &PinTies) -> Option<Notice> {
         (Reason::Supply, _) => "takes the supply to its limit".to_owned(),
         _ => return None,
     };
-    let mend = match other.verdict {
-        Verdict::Unsafe => "put a resistor in series with the pin",
+    let mend = match other.judgement {
+        Judgement::Unsafe => "put a resistor in series with the pin",
         _ => "let the line act the other way round, or put a resistor in series with the pin",
     };
     let text = format!("`{}` acts when it is tied to {to}, and that {what}", line.name);

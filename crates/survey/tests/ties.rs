@@ -4,7 +4,7 @@
 use dryjoint_board::Board;
 use dryjoint_logic::extract;
 use dryjoint_netlist::read_alone;
-use dryjoint_survey::{PinTies, Reason, Verdict, ties};
+use dryjoint_survey::{Judgement, PinTies, Reason, ties};
 
 /// A bus pin D with its pull-up, read by a gate, pulled low by a bus driver with `base` in its base; a line
 /// /A that turns the driver on, and the gate's output on the connector.
@@ -36,26 +36,26 @@ fn a_bus_input_is_left_open_and_never_tied_straight_to_the_rail() {
     let (ties, warnings) = of(&board);
     let [bus, line, output] = &ties[..] else { panic!("{ties:?}") };
     // Open it reads high by its own pull-up.
-    assert_eq!((bus.open_verdict.0, bus.reads), (Verdict::Safe, Some(true)));
+    assert_eq!((bus.open_judgement.0, bus.reads), (Judgement::Safe, Some(true)));
     // To ground: the pull-up's 5 V / 2k2, and what the driver's base gets when it is on, which finds its way
     // out through the collector: at most (5 V − 0.6 V) / 12k2.
-    assert_eq!(bus.ground.verdict, Verdict::Safe);
+    assert_eq!(bus.ground.judgement, Judgement::Safe);
     let (pull_up, base) = (5.0 / 2200.0, 4.4 / 12.2e3);
     assert!((pull_up..pull_up + base).contains(&bus.ground.amps.0), "{}", bus.ground.amps);
     // To the rail: the driver's base current times a gain of 100 to 300 (2N3904 datasheet, hFE at 10 mA),
     // base current (VOH − VBE)/10k − VBE/10k with VOH near 4.2 V and VBE 0.75 V.
-    assert_eq!((bus.rail.verdict, bus.rail.reason), (Verdict::Unsafe, Reason::Limit));
+    assert_eq!((bus.rail.judgement, bus.rail.reason), (Judgement::Unsafe, Reason::Limit));
     let base = (4.2 - 0.75) / 10e3 - 0.75 / 10e3;
     assert!((100.0 * base..300.0 * base).contains(&bus.rail.amps.0), "{}", bus.rail.amps);
     let own = bus.rail.own.unwrap();
     assert_eq!(board.parts[own.part].reference, "Q2");
     assert!(own.junction.is_some_and(|junction| junction.0 > 110.0), "{own:?}");
     // Nothing on the board drives the line, but another board's driver like Q2 may.
-    assert_eq!((line.rail.verdict, line.rail.reason), (Verdict::Unsafe, Reason::OthersLimit));
+    assert_eq!((line.rail.judgement, line.rail.reason), (Judgement::Unsafe, Reason::OthersLimit));
     assert_eq!(line.rail.other.map(|other| other.part), Some(own.part));
-    assert_eq!((line.ground.verdict, line.ground.reason), (Verdict::Safe, Reason::Moves));
+    assert_eq!((line.ground.judgement, line.ground.reason), (Judgement::Safe, Reason::Moves));
     // The gate's own output: nothing to learn from a jumper there.
-    assert_eq!((output.ground.verdict, output.ground.reason), (Verdict::Pointless, Reason::OwnOutput));
+    assert_eq!((output.ground.judgement, output.ground.reason), (Judgement::Pointless, Reason::OwnOutput));
     assert!(warnings.is_empty(), "{warnings:?}");
 }
 

@@ -3,7 +3,7 @@
 use crate::{Block, Chapter, Layout};
 use dryjoint_board::PartKind;
 use dryjoint_logic::Extracted;
-use dryjoint_survey::{Verdict, ties};
+use dryjoint_survey::{Judgement, ties};
 
 pub fn chapter(extracted: &Extracted) -> Chapter {
     let board = extracted.shape.board;
@@ -15,7 +15,7 @@ pub fn chapter(extracted: &Extracted) -> Chapter {
             .to_owned(),
     ];
     let (ties, _) = ties(extracted, None);
-    let hot = ties.iter().filter(|row| row.rail.verdict == Verdict::Unsafe);
+    let hot = ties.iter().filter(|row| row.rail.judgement == Judgement::Unsafe);
     let hot: Vec<&str> = hot.map(|row| board.nets[board.pins[row.pin].net].name.as_str()).collect();
     if hot.is_empty() {
         list.push(
