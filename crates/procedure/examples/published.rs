@@ -40,7 +40,10 @@ fn vectors(folder: &str) {
     println!("# Published circuits\n");
     println!("Written by `cargo run --release -p dryjoint-procedure --example published -- DIR`. Single");
     println!("stuck-at faults, groups by the equivalence rules; default effort, random numbers from 1. A");
-    println!("fault counts as untestable only with a proof that a second program followed.\n");
+    println!(
+        "fault counts as untestable only with a proof that a second program followed. The circuits as structural Verilog are those of\n\
+         the open collection `ispras/hdl-benchmarks` (Apache-2.0), in `DIR/iscas85` and `DIR/iscas89`.\n"
+    );
     println!("## Without flip-flops\n");
     println!(
         "Circuits of Brglez & Fujiwara 1985; best published sizes of Hamzaoglu & Patel 1998. The bound is"
