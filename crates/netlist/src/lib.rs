@@ -48,7 +48,7 @@ mod words;
 pub use draw::{Look, draw};
 pub use load::Loader;
 pub use notices::Placed;
-pub use plain::{PlainNotice, PlainPlace, plain};
+pub use plain::{PlainNotice, PlainPlace, plain, severity};
 pub use positions::Positions;
 pub use read::{Reading, read, read_alone};
 pub use source::{FileId, Position, Source, Sources, Span};

@@ -51,11 +51,7 @@ pub fn plain(sources: &Sources, notices: &[Placed]) -> Vec<PlainNotice> {
         }
     };
     let of = |notice: &Placed| PlainNotice {
-        severity: match notice.severity {
-            Severity::Error => "error",
-            Severity::Warning => "warning",
-            Severity::Remark => "remark",
-        },
+        severity: severity(notice.severity),
         code: notice.code,
         text: notice.text.clone(),
         mend: notice.mend.clone(),
@@ -67,6 +63,15 @@ pub fn plain(sources: &Sources, notices: &[Placed]) -> Vec<PlainNotice> {
             .collect(),
     };
     notices.iter().map(of).collect()
+}
+
+/// The word for a severity in a document.
+pub fn severity(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Error => "error",
+        Severity::Warning => "warning",
+        Severity::Remark => "remark",
+    }
 }
 
 #[cfg(test)]

@@ -1,8 +1,10 @@
 //! Modules into one flat netlist: every instance is replaced by what is in it, and every vector by
 //! its bits.
 
+use super::parse::GATES;
 use super::problem::{Code, Problem};
 use super::syntax::{At, Declared, Instance, Item, Kind, Module, Ports, Primitive, Wiring};
+use dryjoint_board::nearest;
 use dryjoint_logic::Gate;
 use std::collections::BTreeMap;
 
@@ -373,7 +375,12 @@ impl<'m, 't> Work<'_, 'm, 't> {
         }
         let Some(module) = module else {
             let text = format!("`{}` is neither a gate nor a module of this file", instance.module);
-            return self.problem(Code::Unknown, instance.at, text, "add the module, or mend its name");
+            let known = GATES.iter().copied().chain(["dff"]).chain(self.modules.keys().copied());
+            let mend = match nearest(instance.module, known) {
+                Some(meant) => format!("did you mean `{meant}`?"),
+                None => "add the module, or mend its name".to_owned(),
+            };
+            return self.problem(Code::Unknown, instance.module_at, text, &mend);
         };
         if self.open.contains(&module.name) {
             let text =

@@ -396,6 +396,7 @@ impl<'t> Parser<'_, 't> {
     }
 
     fn instances(&mut self, module: &mut Module<'t>) -> Maybe<()> {
+        let module_at = self.at();
         let of = self.name("a module's name")?;
         if self.at_mark('#') {
             let at = self.at();
@@ -415,7 +416,7 @@ impl<'t> Parser<'_, 't> {
             }
             self.expect('(')?;
             let ports = self.connections()?;
-            module.items.push(Item::Instance(Instance { module: of, name, ports, at }));
+            module.items.push(Item::Instance(Instance { module: of, module_at, name, ports, at }));
             if self.mark(';') {
                 return Ok(());
             }
@@ -516,6 +517,9 @@ fn bits(text: &str) -> Option<Vec<bool>> {
     bits.extend_from_slice(&value[value.len() - kept..]);
     Some(bits)
 }
+
+/// Every word that [`gate`] knows.
+pub(super) const GATES: [&str; 8] = ["and", "nand", "or", "nor", "xor", "xnor", "buf", "not"];
 
 fn gate(word: &str) -> Option<Gate> {
     Some(match word {

@@ -99,6 +99,8 @@ pub(super) enum Ports<'t> {
 #[derive(Clone, Debug)]
 pub(super) struct Instance<'t> {
     pub module: &'t str,
+    /// Where the module's name stands, once for all instances behind it.
+    pub module_at: At,
     pub name: &'t str,
     pub ports: Ports<'t>,
     pub at: At,

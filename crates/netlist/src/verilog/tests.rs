@@ -174,6 +174,22 @@ fn problems_are_drawn_at_their_words() {
     assert_eq!(reading.sources.words(reading.notices[0].place.expect("a place")), "m");
 }
 
+#[test]
+fn a_misspelt_gate_or_module_is_drawn_at_its_own_word_with_what_was_meant() {
+    for (word, meant) in [("nnad", "nand"), ("hlaf", "half"), ("dfff", "dff")] {
+        let text = format!(
+            "module half(input a, b, output y); and x(y, a, b); endmodule\n\
+             module t(a, b, y);\n input a, b; output y;\n {word} g(y, a, b);\n half h(y, a, b);\nendmodule\n"
+        );
+        let reading = read_file("t.v", &text, None);
+        let notice = reading.notices.iter().find(|one| one.text.contains("neither")).expect(word);
+        assert_eq!(reading.sources.words(notice.place.expect("a place")), word);
+        assert_eq!(notice.mend, format!("did you mean `{meant}`?"));
+    }
+    let far = "module t(a, y); input a; output y;\n adder g(y, a);\nendmodule";
+    assert_eq!(read(far, None).1[0].mend, "add the module, or mend its name");
+}
+
 proptest! {
     /// No text makes the reader panic.
     #[test]
