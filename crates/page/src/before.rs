@@ -129,7 +129,7 @@ fn unpowered(work: &Work, before: &Before) -> Markup {
                         @for &(a, b, ohms) in &before.ohms {
                             tr {
                                 td { (name(a)) } td { (name(b)) }
-                                td class="figure" { @match ohms { Some(ohms) => (ohms), None => "no reading" } }
+                                td class="figure" { @match ohms { Some(ohms) => (ohms.two_digits()), None => "no reading" } }
                                 td {
                                     form method="post" action="/measure" class="inline" {
                                         (keyed(work)) (hidden("back", "/before")) (hidden("sort", "ohms"))

@@ -52,6 +52,8 @@ fn hold(name: &str) {
     let (sheet, procedure) = sheet(&board);
     hold_content(&board, &sheet, &procedure);
     hold_html(&sheet, &procedure);
+    hold_trouble(&sheet);
+    hold_end(&sheet);
     let readable = poppler::is_here();
     for paper in [Paper::A4, Paper::Letter] {
         let pdf = sheet.pdf(paper).expect("the sheet is written");
@@ -95,6 +97,32 @@ fn hold_content(board: &Board, sheet: &Sheet, procedure: &Procedure) {
             assert!(block.lamps.title.contains(reference), "step {} tells {reference}", block.number);
         }
     }
+}
+
+/// What a row of the fault-finding table says to look at first is at the part that it names first.
+fn hold_trouble(sheet: &Sheet) {
+    let rows = sheet.chapters.iter().filter(|chapter| chapter.heading == "A lamp is wrong");
+    let rows = rows.flat_map(|chapter| &chapter.blocks).filter_map(|block| match block {
+        Block::Table(table) => Some(&table.rows),
+        _ => None,
+    });
+    let mut several = 0;
+    for row in rows.flatten() {
+        let Some((parts, first)) = row[3].split_once(". First ") else { continue };
+        let part = parts.split(' ').next().unwrap_or_default();
+        let (fault, _) = first.split_once(": ").expect("a fault and what to look at");
+        let words: Vec<&str> = fault.split(['.', '-', ' ']).collect();
+        assert!(words.contains(&part), "`{}` begins with two orders", row[3]);
+        several += 1;
+    }
+    assert!(several > 10, "{several} rows name several parts");
+}
+
+/// After the last step the hands are told to switch off.
+fn hold_end(sheet: &Sheet) {
+    let steps = sheet.chapters.iter().find(|chapter| chapter.heading == "Steps").expect("there are steps");
+    let Some(Block::Text(last)) = steps.blocks.last() else { panic!("the steps end with words") };
+    assert!(last.contains("supply off") && last.contains("jumper off"), "{last}");
 }
 
 fn hold_pdf(sheet: &Sheet, paper: Paper, path: &Path) {

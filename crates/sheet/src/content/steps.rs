@@ -9,11 +9,12 @@ use dryjoint_procedure::{Procedure, Step, StepId, Study};
 
 pub fn chapter(study: &Study, procedure: &Procedure) -> Chapter {
     let board = study.extracted.shape.board;
-    let (shown, showable) = procedure.shown();
+    let (shown, _) = procedure.shown();
+    let all = procedure.coverage.len();
     let mut blocks = vec![Block::Text(format!(
         "Do the steps in order. After each, compare every lamp and tick the box. At the first lamp that differs \
-         stop, and look the step up under “A lamp is wrong”. {} steps, about {:.0} minutes; they show {shown} of \
-         the {showable} build faults for which a sure way is known.",
+         stop, and look the step up under “A lamp is wrong”. {} steps, about {:.0} minutes; they surely show \
+         {shown} of all {all} build faults.",
         procedure.steps.len(),
         (procedure.bench_seconds().0 / 60.0).max(1.0)
     ))];
@@ -38,6 +39,7 @@ pub fn chapter(study: &Study, procedure: &Procedure) -> Chapter {
         }));
         before = Some(&step.expect);
     }
+    blocks.push(Block::Text("Done: switch the supply off, then take every jumper off.".to_owned()));
     Chapter { heading: "Steps".to_owned(), layout: Layout::NewPage, blocks }
 }
 

@@ -123,36 +123,43 @@ fn per_cent(share: f64) -> String {
     if share < 0.0095 { "< 1 %".to_owned() } else { format!("{:.0} %", 100.0 * share) }
 }
 
-/// The most likely fault with what to look at, then the parts by weight.
+/// The parts by weight, and what to look at on the first of them: the most likely of its own faults.
 fn suspects(study: &Study, faults: &[FaultId], priors: &Priors) -> String {
     let board = study.extracted.shape.board;
+    let weight = |fault: FaultId| priors.of(board, &study.faults[fault]);
     let mut parts: BTreeMap<PartId, f64> = BTreeMap::new();
-    let mut most: Option<(f64, FaultId)> = None;
     for &fault in faults {
-        let weight = priors.of(board, &study.faults[fault]);
-        if most.is_none_or(|(known, _)| weight > known) {
-            most = Some((weight, fault));
-        }
-        // A net that touches a rail may do so anywhere: it points at no part.
-        if matches!(study.faults[fault], Fault::RailShort(..)) {
-            continue;
-        }
-        let at = study.faults[fault].parts(board);
+        let at = places(study, fault);
         for part in &at {
-            *parts.entry(*part).or_default() += weight / at.len() as f64;
+            *parts.entry(*part).or_default() += weight(fault) / at.len() as f64;
         }
-    }
-    let Some((_, first)) = most else { return String::new() };
-    if let [only] = faults {
-        return told(study, *only);
     }
     let mut parts: Vec<(PartId, f64)> = parts.into_iter().collect();
     parts.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let at_first =
+        |fault: &FaultId| parts.first().is_none_or(|(part, _)| places(study, *fault).contains(part));
+    let first = faults.iter().copied().filter(at_first);
+    // Of equal ones the first in the list.
+    let Some(first) = first.reduce(|best, other| if weight(other) > weight(best) { other } else { best })
+    else {
+        return String::new();
+    };
+    if faults.len() == 1 || parts.is_empty() {
+        return told(study, first);
+    }
     let named: Vec<&str> =
         parts.iter().take(PARTS).map(|(part, _)| board.parts[*part].reference.as_str()).collect();
     let more = parts.len().saturating_sub(PARTS);
     let more = if more > 0 { format!(" and {more} more parts") } else { String::new() };
     format!("{}{more}. First {}", named.join(" "), told(study, first))
+}
+
+/// The parts at which a fault is. A net that touches a rail may do so anywhere: it points at no part.
+fn places(study: &Study, fault: FaultId) -> Vec<PartId> {
+    match &study.faults[fault] {
+        Fault::RailShort(..) => Vec::new(),
+        fault => fault.parts(study.extracted.shape.board),
+    }
 }
 
 /// A fault and what to look at, without the marks that set names apart on a screen.
