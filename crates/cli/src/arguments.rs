@@ -9,14 +9,15 @@ use std::time::Duration;
 /// Without a command the program does its whole job once, on a built-in board with a fault hidden in
 /// a virtual unit.
 #[derive(Debug, Parser)]
-#[command(name = "dryjoint", version, after_help = AFTER)]
+#[command(name = "dryjoint", version, after_help = AFTER, args_conflicts_with_subcommands = true)]
 pub struct Arguments {
     /// What to do.
     #[command(subcommand)]
     pub command: Option<Command>,
-    /// Which fault to hide, when no command is given: the same number hides the same fault.
-    #[arg(long, default_value_t = 1, value_name = "NUMBER")]
-    pub hide: u64,
+    /// Which fault to hide, when no command is given: its name, such as `R12.1 open`, or a number that
+    /// draws one.
+    #[arg(long, default_value = "1", value_name = "FAULT")]
+    pub hide: String,
 }
 
 const AFTER: &str = "\
@@ -118,12 +119,12 @@ pub struct Plan {
     /// The board text, or a netlist of gates as structural Verilog (`.v`).
     pub file: PathBuf,
     /// Tell why a fault is shown or not, such as `R12.1 open`, or `N10/0` in a netlist of gates.
-    #[arg(long, value_name = "FAULT")]
+    #[arg(long, value_name = "FAULT", conflicts_with_all = ["curve", "all", "json"])]
     pub explain: Option<String>,
     /// Draw how soon the faults of a board show, most probable first, into this SVG file.
     #[arg(long, value_name = "FILE")]
     pub curve: Option<PathBuf>,
-    /// Name every fault that is not surely shown, not only how many of each kind there are.
+    /// Name every fault that is not surely shown, not only the first and how many there are.
     #[arg(long)]
     pub all: bool,
     /// Look for a shorter list for this long; Ctrl-C ends it sooner and keeps the best one.
@@ -235,7 +236,7 @@ pub struct OwnPriors {
 #[derive(Debug, Args)]
 pub struct RecordsFile {
     /// The file of the records, in place of the usual one in your own data folder.
-    #[arg(id = "records", long = "records", value_name = "FILE")]
+    #[arg(id = "records", long = "records", value_name = "FILE", global = true)]
     pub file: Option<PathBuf>,
 }
 

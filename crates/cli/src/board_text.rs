@@ -1,6 +1,7 @@
 //! A board from its file: reading it, the files it uses, and telling what is wrong with it.
 
 use crate::exit::Failure;
+use crate::missing::unreadable;
 use anstream::stream::IsTerminal;
 use dryjoint_board::{Board, Notice, Severity};
 use dryjoint_netlist::{Look, Placed, PlainNotice, Reading, draw, plain, read};
@@ -19,8 +20,13 @@ impl BoardText {
     /// Reads `path` and what it uses. Warnings go to the terminal; an error is a failure that shows
     /// all of them.
     pub fn open(path: &Path) -> Result<Self, Failure> {
-        let refused = |error| Failure::Input(format!("{}: {error}", path.display()));
-        let text = std::fs::read(path).map_err(refused)?;
+        let text = std::fs::read(path).map_err(|error| unreadable(path, &error))?;
+        if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("v")) {
+            return Err(Failure::Input(format!(
+                "{}: a netlist of gates, of which only `plan` knows anything; give the text of a board",
+                path.display()
+            )));
+        }
         let mut loader = |used: &str| std::fs::read(used).map_err(|error| error.to_string());
         Self::sound(read(&path.to_string_lossy(), text, &mut loader))
     }

@@ -18,8 +18,8 @@ const TOGETHER: usize = 8;
 /// Faults of one kind that are listed by name; more are only counted.
 const LISTED: usize = 12;
 
-/// Everything.
-pub fn whole(gates: &Gates, plan: &VectorPlan, document: &Plan) -> String {
+/// Everything. `all` names each fault that is not shown.
+pub fn whole(gates: &Gates, plan: &VectorPlan, document: &Plan, all: bool) -> String {
     let logic = &gates.logic;
     let mut text = render::heading(&format!("{}: a netlist of gates", gates.name));
     let names = |list: Vec<SignalId>| list.iter().map(|&s| logic.signals[s].name.clone()).collect::<Vec<_>>();
@@ -39,7 +39,7 @@ pub fn whole(gates: &Gates, plan: &VectorPlan, document: &Plan) -> String {
         ]
     });
     text.push_str(&render::table(&["step", "inputs", "lamps", "shows first"], &[0, 3], rows));
-    text.push_str(&coverage(plan, document));
+    text.push_str(&coverage(plan, document, all));
     text
 }
 
@@ -48,11 +48,12 @@ fn spaced(bits: impl Iterator<Item = char>) -> String {
     bits.chunks(TOGETHER).map(|chunk| chunk.iter().collect::<String>()).collect::<Vec<_>>().join(" ")
 }
 
-fn coverage(plan: &VectorPlan, document: &Plan) -> String {
+fn coverage(plan: &VectorPlan, document: &Plan, all: bool) -> String {
     let faults = &document.faults;
     let mut text = render::heading("What this shows");
     let minutes = document.bench_seconds / 60.0;
-    let _ = writeln!(text, "{} steps, about {minutes:.1} minutes by hand.", document.steps.len());
+    let steps = render::counted(document.steps.len(), "step");
+    let _ = writeln!(text, "{steps}, about {minutes:.1} minutes by hand.");
     let _ = writeln!(
         text,
         "{} stuck-at faults in {} groups: {} shown, {} proven never to show, {} undecided.",
@@ -71,21 +72,23 @@ fn coverage(plan: &VectorPlan, document: &Plan) -> String {
     if document.cut_short {
         text.push_str("Cut short: this is the best list by then.\n");
     }
-    not_shown(&mut text, "Nothing can show", &document.never);
-    not_shown(&mut text, "Undecided", &document.undecided);
+    let most = if all { usize::MAX } else { LISTED };
+    not_shown(&mut text, "Nothing can show", &document.never, most);
+    not_shown(&mut text, "Undecided", &document.undecided, most);
     text
 }
 
-fn not_shown(text: &mut String, title: &str, list: &[NotShown]) {
+fn not_shown(text: &mut String, title: &str, list: &[NotShown], most: usize) {
     if list.is_empty() {
         return;
     }
-    text.push_str(&render::heading(&format!("{title} ({} groups)", list.len())));
-    for row in list.iter().take(LISTED) {
+    text.push_str(&render::heading(&format!("{title} ({})", render::counted(list.len(), "group"))));
+    for row in list.iter().take(most) {
         let _ = writeln!(text, "{}: {}", row.faults.join(" ≡ "), row.reason);
     }
-    if list.len() > LISTED {
-        let _ = writeln!(text, "… and {} more groups; `--json` names them all.", list.len() - LISTED);
+    if list.len() > most {
+        let more = list.len() - most;
+        let _ = writeln!(text, "… and {more} more; `plan --all` names each.");
     }
 }
 

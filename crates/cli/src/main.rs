@@ -9,7 +9,9 @@ mod curve;
 mod edges;
 mod exit;
 mod explain_text;
+mod figures;
 mod gates_text;
+mod missing;
 mod names;
 mod next_text;
 mod plots;
@@ -65,7 +67,7 @@ fn run(arguments: Arguments, out: &mut impl Write) -> Result<Exit, Failure> {
         Some(Command::Priors(priors)) => command::priors::run(&warned(&priors.file)?, &priors, out),
         Some(Command::Records(records)) => command::records::run(&records, out),
         Some(Command::Schema { folder }) => command::schema::run(&folder),
-        None => command::main_job::run(arguments.hide, out),
+        None => command::main_job::run(&arguments.hide, out),
     }
 }
 

@@ -22,6 +22,7 @@ pub fn whole(board: &Board, procedure: &Procedure, plan: &Plan, draw: Option<Dra
         }
         text.push_str(&step_lines(board, procedure, id, plan));
     }
+    text.push_str("      switch the supply off, then take every jumper off\n");
     text.push_str(&coverage(plan, all));
     text
 }
@@ -113,7 +114,8 @@ fn coverage(plan: &Plan, all: bool) -> String {
     let before = plan
         .found_seconds
         .map_or(String::new(), |seconds| format!("; {:.1} before compaction", seconds / 60.0));
-    let _ = writeln!(text, "{} steps, about {minutes:.1} minutes at the bench{before}.", plan.steps.len());
+    let steps = render::counted(plan.steps.len(), "step");
+    let _ = writeln!(text, "{steps}, about {minutes:.1} minutes at the bench{before}.");
     let _ = writeln!(
         text,
         "Of {} possible faults, {} surely show on a lamp: {share:.1} % of those for which a sure way is known.\n{} more \

@@ -14,6 +14,11 @@ pub fn heading(text: &str) -> String {
     format!("\n{HEADING}{text}{HEADING:#}\n")
 }
 
+/// `1 step`, `3 steps`.
+pub fn counted(count: usize, one: &str) -> String {
+    format!("{count} {one}{}", if count == 1 { "" } else { "s" })
+}
+
 /// A table with a line below its head; columns named in `right` are aligned right.
 pub fn table(head: &[&str], right: &[usize], rows: impl IntoIterator<Item = Vec<String>>) -> String {
     let mut table = Table::new();

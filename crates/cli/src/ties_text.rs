@@ -52,7 +52,7 @@ fn open(row: &PinTies) -> String {
     let volts = open.volts.map_or("nothing holds it".to_owned(), |volts| format!("{volts:.1} V"));
     match &open.reads {
         Some(reads) => format!("{}: {volts}, {reads}", open.verdict),
-        None if open.volts.is_some() => format!("{}: the board's own", open.verdict),
+        None if open.volts.is_some() => format!("{}: the board drives it", open.verdict),
         None => format!("{}: {volts}", open.verdict),
     }
 }

@@ -88,6 +88,8 @@ fn paths(timing: &Timing) -> String {
         let _ = writeln!(text, "Longest path between storage elements, {}:", Seconds(path.seconds));
         text.push_str(&stages(path));
     }
+    let longest = timing.longest_path.iter().flat_map(|path| &path.stages);
+    let mut keeps = longest.into_iter().any(|hop| hop.keeps);
     for cycle in &timing.cycles {
         let (takes, rate) = (Seconds(cycle.seconds), hertz(cycle.hertz));
         let _ = writeln!(
@@ -109,9 +111,13 @@ fn paths(timing: &Timing) -> String {
         let takes = Seconds(one.path.seconds);
         let _ = writeln!(text, "After {} {way}, until everything is at rest, {takes}:", one.edge);
         text.push_str(&stages(&one.path));
+        keeps |= one.path.stages.iter().any(|hop| hop.keeps);
         if one.races > 0 {
             let _ = writeln!(text, "  in {} of {} states two ways race; not timed", one.races, timing.states);
         }
+    }
+    if keeps {
+        text.push_str("A net in [brackets] is one of a pair that keeps what was put into it.\n");
     }
     text
 }

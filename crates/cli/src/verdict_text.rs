@@ -1,10 +1,10 @@
 //! A verdict as a document, and as a person with the board in hand reads it.
 
 use crate::readings::{Odd, seen_of};
-use crate::render;
 use crate::shape::{Cause, Doubt, FaultSet, Header, Several, Surprise, Suspect, Verdict as Document};
+use crate::{figures, render};
 use dryjoint_board::Board;
-use dryjoint_faults::{FaultId, spoken};
+use dryjoint_faults::{Fault, FaultId, spoken};
 use dryjoint_ids::Id;
 use dryjoint_procedure::{GroupId, Study};
 use dryjoint_session::{ReadingId, Seen, Session};
@@ -29,7 +29,9 @@ pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict
     Document {
         header: Header::new("find", &board.name),
         readings: verdict.readings,
+        notices: Vec::new(),
         surprises: odd.iter().map(|odd| surprise(board, odd)).collect(),
+        figures: Vec::new(),
         suspects: verdict
             .suspects
             .iter()
@@ -113,7 +115,7 @@ fn surprise(board: &Board, odd: &Odd) -> Surprise {
 }
 
 /// The step of a reading and what it is of.
-fn named(board: &Board, session: &Session, id: ReadingId) -> Option<(Option<usize>, String)> {
+pub fn named(board: &Board, session: &Session, id: ReadingId) -> Option<(Option<usize>, String)> {
     let (_, reading) = session.readings().find(|(known, _)| *known == id)?;
     let of = match reading.seen {
         Seen::Lamp(part, _) | Seen::Hot(part) | Seen::Sound(part) => board.parts[part].reference.clone(),
@@ -156,17 +158,22 @@ pub fn suspects(verdict: &Document) -> String {
     text
 }
 
-/// The first few suspects, a line each, by the parts they are at.
-pub fn brief(verdict: &Document) -> String {
+/// The first few suspects, a line each: the one cause, or the places where the faults are.
+pub fn brief(study: &Study, verdict: &Verdict) -> String {
     let mut text = String::new();
     let (first, rest) = verdict.suspects.split_at(verdict.suspects.len().min(BRIEF));
     for suspect in first.iter().filter(|suspect| suspect.probability >= 5e-4) {
-        let parts = parts(&suspect.faults);
-        let more = if parts.len() > PARTS { " …" } else { "" };
-        let count = suspect.faults.len();
-        let faults = if count == 1 { suspect.faults[0].clone() } else { format!("{count} faults at") };
-        let at = if count == 1 { String::new() } else { parts[..parts.len().min(PARTS)].join(" ") };
-        let _ = writeln!(text, "        {:5.1} %  {faults} {at}{more}", 100.0 * suspect.probability);
+        let words = match &suspect.causes(study)[..] {
+            [only] => only.spoken.words.clone(),
+            _ => {
+                let faults: Vec<FaultId> = suspect.faults.iter().map(|&(fault, _)| fault).collect();
+                let places = places(study, &faults);
+                let more = if places.len() > PARTS { " …" } else { "" };
+                let places = places[..places.len().min(PARTS)].join(" ");
+                format!("{} faults at {places}{more}", faults.len())
+            }
+        };
+        let _ = writeln!(text, "        {:5.1} %  {words}", 100.0 * suspect.probability);
     }
     let left: f64 = rest.iter().map(|suspect| suspect.probability).sum();
     let left = left + verdict.no_fault + verdict.none_of_these;
@@ -174,23 +181,34 @@ pub fn brief(verdict: &Document) -> String {
     text
 }
 
-/// The parts of some faults by reference, each once: what stands before the first `.`, `-` or blank.
-pub fn parts(faults: &[String]) -> Vec<&str> {
-    let mut parts: Vec<&str> = Vec::new();
-    for fault in faults {
-        let part = fault.split(['.', '-', ' ']).next().unwrap_or_default();
-        if !parts.contains(&part) {
-            parts.push(part);
+/// Where some faults are, each place once: a part by reference, or the net that touches a rail somewhere.
+fn places(study: &Study, faults: &[FaultId]) -> Vec<String> {
+    let board = study.extracted.shape.board;
+    let mut places: Vec<String> = Vec::new();
+    for &fault in faults {
+        let at = match study.faults[fault] {
+            Fault::RailShort(net, _) => vec![format!("net {}", board.nets[net].name)],
+            fault => fault.parts(board).into_iter().map(|part| board.parts[part].reference.clone()).collect(),
+        };
+        for place in at {
+            if !places.contains(&place) {
+                places.push(place);
+            }
         }
     }
-    parts
+    places
 }
 
-/// Lamps that were not as expected.
+/// Lamps and figures that were not as expected.
 pub fn surprises(verdict: &Document) -> String {
-    let rows = verdict.surprises.iter().map(|odd| {
-        let step = odd.step.map_or("-".to_owned(), |step| step.to_string());
-        vec![step, odd.lamp.clone(), odd.expected.word().to_owned(), odd.seen.word().to_owned()]
+    let step = |step: Option<usize>| step.map_or("-".to_owned(), |step| step.to_string());
+    let lamps = verdict.surprises.iter().map(|odd| {
+        vec![step(odd.step), odd.lamp.clone(), odd.expected.word().to_owned(), odd.seen.word().to_owned()]
     });
-    render::table(&["step", "lamp", "expected", "seen"], &[0], rows)
+    let figures = verdict.figures.iter().map(|odd| {
+        let words = |value| figures::words(odd.unit, value);
+        vec![step(odd.step), odd.of.clone(), words(odd.expected), words(odd.seen)]
+    });
+    let head = if verdict.figures.is_empty() { "lamp" } else { "what" };
+    render::table(&["step", head, "expected", "seen"], &[0], lamps.chain(figures))
 }

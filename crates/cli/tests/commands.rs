@@ -202,6 +202,54 @@ fn json(folder: &Path, arguments: &[&str]) -> serde_json::Value {
     serde_json::from_slice(&output.stdout).unwrap()
 }
 
+/// A remark on a reading stands in the document with its place, and so do figures that are off. What a good board
+/// shows at a net is what `levels` prints of it.
+#[test]
+fn figures_and_remarks_stand_in_the_document() {
+    let folder = readme_board("figures");
+    let readings = "after pulse /LD: B0 0.1V, supply 900mA\nafter tie D1 low: B0 9V\nafter power off: ohms VCC GND open\n";
+    fs::write(folder.join("figures.txt"), readings).unwrap();
+    let found = json(&folder, &["find", "register.board", "--readings", "figures.txt", "--json"]);
+    let notices = found["notices"].as_array().unwrap();
+    assert!(notices.iter().any(|notice| notice["place"] == "line 1"), "{notices:?}");
+    assert!(notices.iter().any(|notice| notice["place"] == "line 2"), "{notices:?}");
+    let figures = found["figures"].as_array().unwrap();
+    let levels = json(&folder, &["levels", "register.board", "--json", "--do", "pulse /LD"]);
+    let volts = figures.iter().find(|one| one["unit"] == "volts" && one["seen"] == 0.1).unwrap();
+    let apart = volts["expected"].as_f64().unwrap() - levels["nets"]["B0"].as_f64().unwrap();
+    assert!(volts["of"] == "B0" && apart.abs() < 0.01, "{figures:?}");
+    let amps = figures.iter().find(|one| one["unit"] == "amps").unwrap();
+    let apart = amps["expected"].as_f64().unwrap() - levels["supply_amps"].as_f64().unwrap();
+    assert!(apart.abs() < 0.001, "{figures:?}");
+    let ohms = figures.iter().find(|one| one["unit"] == "ohms").unwrap();
+    assert!(ohms["of"] == "VCC to GND" && ohms["seen"].is_null() && ohms["expected"].is_f64(), "{figures:?}");
+}
+
+/// Records that were never begun are no repairs, and nothing is made of them.
+#[test]
+fn records_never_begun_are_none() {
+    let folder = readme_board("no-records");
+    let data = folder.join("data");
+    let run = |arguments: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_dryjoint"));
+        command
+            .args(arguments)
+            .current_dir(&folder)
+            .env("XDG_DATA_HOME", &data)
+            .env("HOME", &data)
+            .env("APPDATA", &data)
+            .output()
+            .unwrap()
+    };
+    let priors = run(&["priors", "register.board"]);
+    assert!(priors.status.success() && !data.exists(), "{priors:?}");
+    let told = String::from_utf8(priors.stdout).unwrap();
+    assert!(told.contains("no records yet"), "{told}");
+    let export = run(&["records", "export", "out.csv"]);
+    assert_eq!(export.status.code(), Some(2), "{export:?}");
+    assert!(!data.exists() && !folder.join("out.csv").exists());
+}
+
 /// What the procedure expects of the lamps (the lanes) is what the circuit of the whole board shows
 /// after the same actions, step by step, through the JSON that both commands print.
 #[test]

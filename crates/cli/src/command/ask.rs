@@ -6,7 +6,7 @@
 use crate::action::{Action as Written, OnOff};
 use crate::board_text::BoardText;
 use crate::exit::Failure;
-use crate::readings::{Between, Gathered, Reading, Readings, gather, items, resolve};
+use crate::readings::{Between, Gathered, Reading, Readings, closed_up, gather, items, resolve};
 use crate::{names, next_text, verdict_text};
 use dryjoint_faults::Priors;
 use dryjoint_ids::Id;
@@ -63,14 +63,14 @@ pub fn talk(
         let next = inquiry.next(procedure, &Costs::default(), &gathered.session, &verdict);
         let document = verdict_text::document(study, &gathered.session, &gathered.odd, &verdict);
         if !document.surprises.is_empty() {
-            write!(out, "{}", verdict_text::brief(&document))?;
+            write!(out, "{}", verdict_text::brief(study, &verdict))?;
         }
         ask(text, study, &gathered, next.as_ref(), readings.readings.len() + 1, out)?;
         loop {
             write!(out, "> ")?;
             out.flush()?;
             let Some(line) = lines.next() else { return Ok(readings) };
-            match said(study, &gathered.session, next.as_ref(), &readings, line?.trim()) {
+            match said(study, &gathered.session, next.as_ref(), &readings, &closed_up(&line?)) {
                 Ok(Said::End) => return Ok(readings),
                 Ok(Said::Help) => writeln!(out, "{HELP}")?,
                 Ok(Said::Why) => write!(out, "{}", verdict_text::suspects(&document))?,

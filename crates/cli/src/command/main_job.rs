@@ -5,7 +5,7 @@
 //! with.
 
 use crate::board_text::BoardText;
-use crate::command::plan::{document, planned};
+use crate::command::plan::{document, fault_named, planned};
 use crate::exit::{Exit, Failure};
 use crate::readings::{Good, Odd, Seen};
 use crate::shape::{Named, Plan, Verdict as Document};
@@ -27,8 +27,8 @@ const MOST_DEEDS: usize = 20;
 /// Steps of the procedure that are printed before the work begins.
 const FIRST_STEPS: usize = 6;
 
-/// Does the whole job; `number` picks the fault.
-pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
+/// Does the whole job; `hide` names the fault, or is a number that draws one.
+pub fn run(hide: &str, out: &mut impl Write) -> Result<Exit, Failure> {
     let text = BoardText::built_in()?;
     let board = text.board();
     let (extracted, notices) = extract(board);
@@ -36,17 +36,22 @@ pub fn run(number: u64, out: &mut impl Write) -> Result<Exit, Failure> {
     text.refuse_errors(&extracted.refuse_edges())?;
     let priors = Priors::default();
     let study = Study::new(&extracted, &priors);
+    let number: Option<u64> = hide.parse().ok();
+    // A name is cheap to check; the procedure is not made for one that will be refused.
+    let named = if number.is_none() { Some(fault_named(&study, hide)?) } else { None };
     let procedure = planned(&study);
     let plan = document(board, &study, &procedure);
     introduce(&extracted, &procedure, &plan, out)?;
-    let Some(hidden) = pick(&procedure, number) else {
+    let number = number.unwrap_or(1);
+    let Some(hidden) = named.or_else(|| pick(&procedure, number)) else {
         return Err(Failure::Computation("no fault of this board can be shown".to_owned()));
     };
-    writeln!(
-        out,
-        "{}",
-        render::heading(&format!("A virtual unit, fault number {number} hidden in it")).trim_end()
-    )?;
+    let heading = if named.is_some() {
+        format!("A virtual unit, {hide} hidden in it")
+    } else {
+        format!("A virtual unit, fault number {number} hidden in it")
+    };
+    writeln!(out, "{}", render::heading(&heading).trim_end())?;
     let unit =
         Unit::new(&extracted, &[study.faults[hidden]], number).map_err(|failure| unsolved(&failure))?;
     let mut work = Work {
@@ -76,8 +81,8 @@ fn introduce(
     write!(out, "{}", procedure_text::set_up(board, supply_draw(extracted)))?;
     let share = procedure_text::share(plan);
     let heading = format!(
-        "The procedure: {} steps, about {:.1} minutes, shows {share:.1} % of the faults for which a sure way is known",
-        plan.steps.len(),
+        "The procedure: {}, about {:.1} minutes, shows {share:.1} % of the faults for which a sure way is known",
+        render::counted(plan.steps.len(), "step"),
         plan.bench_seconds / 60.0
     );
     writeln!(out, "{}", render::heading(&heading).trim_end())?;
@@ -131,7 +136,7 @@ impl<'s> Work<'s, '_, '_> {
                 continue;
             }
             if quiet > 0 {
-                writeln!(out, "      {quiet} steps as expected")?;
+                writeln!(out, "      {} as expected", render::counted(quiet, "step"))?;
             }
             write!(out, "{}", procedure_text::step_lines(self.board(), self.procedure, id, self.plan))?;
             self.tell_lamps(0, out)?;
@@ -146,7 +151,7 @@ impl<'s> Work<'s, '_, '_> {
         for _ in 0..MOST_DEEDS {
             let verdict = self.inquiry.weigh(&self.session);
             let document = verdict_text::document(self.study, &self.session, &self.odd, &verdict);
-            write!(out, "{}", verdict_text::brief(&document))?;
+            write!(out, "{}", verdict_text::brief(self.study, &verdict))?;
             let next = self.inquiry.next(self.procedure, &Costs::default(), &self.session, &verdict);
             let Some(next) = next else { return self.tell_verdict(document, out) };
             let form = next_text::document(self.study, &next);

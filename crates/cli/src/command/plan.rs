@@ -29,7 +29,9 @@ pub fn run(text: &BoardText, asked: &arguments::Plan, out: &mut impl Write) -> R
     let stop = Stop::on_request(asked.effort);
     let procedure = planned_until(&study, &stop);
     if let Some(name) = &asked.explain {
-        out.write_all(explained(text.board(), &study, &procedure, name)?.as_bytes())?;
+        let fault = fault_named(&study, name)?;
+        let way = explain(&study, &procedure, fault);
+        out.write_all(explain_text::whole(&study, &procedure, fault, &way).as_bytes())?;
         return Ok(Exit::Fine);
     }
     let mut document = document(text.board(), &study, &procedure);
@@ -50,18 +52,18 @@ pub fn run(text: &BoardText, asked: &arguments::Plan, out: &mut impl Write) -> R
     Ok(Exit::Fine)
 }
 
-/// What the procedure does about the fault of a name.
-fn explained(board: &Board, study: &Study, procedure: &Procedure, name: &str) -> Result<String, Failure> {
-    let found = study.faults.iter().find(|(_, fault)| fault.name(board) == name);
-    let Some((fault, _)) = found else {
-        let names: Vec<String> = study.faults.rows().iter().map(|fault| fault.name(board)).collect();
-        let meant = match nearest(name, names.iter().map(String::as_str)) {
-            Some(meant) => format!("did you mean `{meant}`?"),
-            None => "`plan` names them, such as `R1.1 open` or `Q1.b-Q1.e bridged`".to_owned(),
-        };
-        return Err(Failure::Input(format!("{} has no fault `{name}`: {meant}", board.name)));
+/// The fault of a name, or a refusal that says which may have been meant.
+pub fn fault_named(study: &Study, name: &str) -> Result<FaultId, Failure> {
+    let board = study.extracted.shape.board;
+    if let Some((fault, _)) = study.faults.iter().find(|(_, fault)| fault.name(board) == name) {
+        return Ok(fault);
+    }
+    let names: Vec<String> = study.faults.rows().iter().map(|fault| fault.name(board)).collect();
+    let meant = match nearest(name, names.iter().map(String::as_str)) {
+        Some(meant) => format!("did you mean `{meant}`?"),
+        None => "`plan --all` names them, such as `R1.1 open` or `Q1.b-Q1.e bridged`".to_owned(),
     };
-    Ok(explain_text::whole(study, procedure, fault, &explain(study, procedure, fault)))
+    Err(Failure::Input(format!("{} has no fault `{name}`: {meant}", board.name)))
 }
 
 /// The procedure for a board, told about while it is made.

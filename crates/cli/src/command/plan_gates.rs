@@ -3,6 +3,7 @@
 
 use crate::arguments;
 use crate::exit::{Exit, Failure};
+use crate::missing::unreadable;
 use crate::progress::Progress as Line;
 use crate::readings::Seen;
 use crate::shape::{Counts, Hands, Header, NotShown, Plan, Step};
@@ -19,6 +20,14 @@ use std::path::Path;
 
 /// Plans and prints, or explains one fault.
 pub fn run(asked: &arguments::Plan, out: &mut impl Write) -> Result<Exit, Failure> {
+    let idle = [("--curve", asked.curve.is_some()), ("--priors", asked.priors.table.is_some())];
+    if let Some((option, _)) = idle.into_iter().find(|&(_, given)| given) {
+        let file = asked.file.display();
+        return Err(Failure::Input(format!(
+            "{file}: `{option}` rests on how often each fault is made, which nobody knows of a netlist of gates; \
+             leave it out"
+        )));
+    }
     let gates = open(&asked.file)?;
     let stop = Stop::on_request(asked.effort);
     let plan = planned(&gates, &stop)?;
@@ -34,16 +43,16 @@ pub fn run(asked: &arguments::Plan, out: &mut impl Write) -> Result<Exit, Failur
     if asked.form.json {
         print::json(out, &document)?;
     } else {
-        out.write_all(gates_text::whole(&gates, &plan, &document).as_bytes())?;
+        out.write_all(gates_text::whole(&gates, &plan, &document, asked.all).as_bytes())?;
     }
     Ok(Exit::Fine)
 }
 
 /// The netlist of a file, or everything that is wrong with it.
 fn open(path: &Path) -> Result<Gates, Failure> {
-    let refused = |error: &dyn std::fmt::Display| Failure::Input(format!("{}: {error}", path.display()));
-    let bytes = std::fs::read(path).map_err(|error| refused(&error))?;
-    let text = String::from_utf8(bytes).map_err(|_| refused(&"this is no UTF-8 text"))?;
+    let bytes = std::fs::read(path).map_err(|error| unreadable(path, &error))?;
+    let text = String::from_utf8(bytes)
+        .map_err(|_| Failure::Input(format!("{}: this is no UTF-8 text", path.display())))?;
     let reading = read_file(&path.to_string_lossy(), &text, None);
     reading.gates.ok_or_else(|| {
         let drawn = draw(&reading.sources, &reading.notices, board_text::look());

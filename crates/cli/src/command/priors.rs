@@ -4,6 +4,7 @@ use crate::arguments::{OwnPriors, Priors as Asked};
 use crate::board_text::BoardText;
 use crate::command::records;
 use crate::exit::{Exit, Failure};
+use crate::missing::unreadable;
 use crate::shape::{Header, Prior, Priors as Document};
 use crate::{print, render};
 use dryjoint_board::Board;
@@ -14,11 +15,11 @@ use std::io::Write;
 /// Shows the table, and what the records change in it.
 pub fn run(text: &BoardText, asked: &Asked, out: &mut impl Write) -> Result<Exit, Failure> {
     let board = text.board();
-    let (store, place) = records::open(&asked.store)?;
+    let (store, place) = records::existing(&asked.store)?;
     let judged = Priors::default();
-    let found = found(&store)?;
-    let learnt = learnt(board, &judged, &store)?;
+    let found = store.as_ref().map(found).transpose()?.unwrap_or_default();
     let faults: Vec<Fault> = enumerate(board);
+    let learnt = judged.learnt(board, &faults, &found);
     let row = |kind: Kind| Prior {
         kind: kind.words().to_owned(),
         ppm: learnt.get(kind),
@@ -48,7 +49,12 @@ pub fn run(text: &BoardText, asked: &Asked, out: &mut impl Write) -> Result<Exit
     });
     let head = ["kind", "judgement, ppm", "repairs", "now, ppm", "places", "on a copy"];
     write!(out, "{}", render::table(&head, &[1, 2, 3, 4, 5], rows))?;
-    writeln!(out, "{repairs} repairs in {}; twenty count as much as the judgement.", place.display())?;
+    let repairs = render::counted(repairs, "repair");
+    if store.is_some() {
+        writeln!(out, "{repairs} in {}; twenty count as much as the judgement.", place.display())?;
+    } else {
+        writeln!(out, "There are no records yet; twenty repairs will count as much as the judgement.")?;
+    }
     writeln!(out, "For a table of your own: --json into a file, change `ppm`, and give it with --priors.")?;
     Ok(Exit::Fine)
 }
@@ -69,7 +75,7 @@ pub fn own(asked: &OwnPriors) -> Result<Priors, Failure> {
     let mut priors = Priors::default();
     let Some(place) = &asked.table else { return Ok(priors) };
     let refused = |what: String| Failure::Input(format!("{}: {what}", place.display()));
-    let text = std::fs::read_to_string(place).map_err(|error| refused(error.to_string()))?;
+    let text = std::fs::read_to_string(place).map_err(|error| unreadable(place, &error))?;
     let document: Document = serde_json::from_str(&text)
         .map_err(|error| refused(format!("no table as `priors --json` prints it: {error}")))?;
     for row in &document.kinds {

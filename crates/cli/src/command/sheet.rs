@@ -4,6 +4,7 @@ use super::plan::planned;
 use crate::arguments;
 use crate::board_text::{self, BoardText};
 use crate::exit::{Exit, Failure};
+use crate::missing::unreadable;
 use crate::states::supply_draw;
 use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
@@ -57,8 +58,7 @@ pub fn run(text: &BoardText, asked: &arguments::Sheet, out: &mut impl Write) -> 
 
 /// The image of a memory with its file's name.
 fn memory_of(path: &Path) -> Result<(String, Image), Failure> {
-    let refused = |error| Failure::Input(format!("{}: {error}", path.display()));
-    let bytes = fs::read(path).map_err(refused)?;
+    let bytes = fs::read(path).map_err(|error| unreadable(path, &error))?;
     let reading = image::read(&path.to_string_lossy(), &bytes);
     let image = reading.image.ok_or_else(|| {
         let drawn = draw(&reading.sources, &reading.notices, board_text::look());

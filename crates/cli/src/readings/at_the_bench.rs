@@ -27,8 +27,8 @@ pub struct Gathered {
     pub session: Session,
     /// Lamps that were not as expected, in the order read.
     pub odd: Vec<Odd>,
-    /// What the session had to remark.
-    pub notices: Vec<Notice>,
+    /// What the session had to remark, with the place of the reading.
+    pub notices: Vec<(String, Notice)>,
     /// Where to go on, where a repair was the last thing.
     pub resume: Option<Resume>,
 }
@@ -54,7 +54,8 @@ pub fn gather(
         gathered.resume = None;
         match look(board, procedure, &mut gathered.session, reading) {
             Ok((at, off)) => {
-                note(&mut good, &mut gathered, at, reading.rest_as_expected, seen);
+                let notices = note(&mut good, &mut gathered, at, reading.rest_as_expected, seen);
+                gathered.notices.extend(notices.into_iter().map(|notice| (reading.place(index), notice)));
                 if off {
                     gathered.session.switch_off();
                 }
@@ -116,7 +117,14 @@ fn look(
     Ok((if hands.is_empty() { session.now() } else { session.act(None, &hands) }, off))
 }
 
-fn note(good: &mut Good, gathered: &mut Gathered, at: LookId, rest_as_expected: bool, observed: &Observed) {
+/// Takes what was seen at a look; what there is to remark on it.
+fn note(
+    good: &mut Good,
+    gathered: &mut Gathered,
+    at: LookId,
+    rest_as_expected: bool,
+    observed: &Observed,
+) -> Vec<Notice> {
     let board = good.study.extracted.shape.board;
     let step = gathered.session.looks()[at].step;
     let mut taken = Vec::new();
@@ -139,13 +147,15 @@ fn note(good: &mut Good, gathered: &mut Gathered, at: LookId, rest_as_expected: 
     for &(a, b, ohms) in &observed.ohms {
         taken.push((gathered.session.switch_off(), Noted::Ohms(a, b, ohms)));
     }
+    let mut remarks = Vec::new();
     for (at, seen) in taken {
         let (id, notices) = gathered.session.observe(board, at, seen);
-        gathered.notices.extend(notices);
+        remarks.extend(notices);
         if let Some(id) = id.filter(|_| observed.unsure.contains(&about(seen))) {
             gathered.session.doubt(id, Misreads::UNSURE);
         }
     }
+    remarks
 }
 
 /// What a reading is of.

@@ -20,7 +20,7 @@ mod table;
 
 pub use at_the_bench::{Gathered, Good, Odd, gather, seen_of};
 pub use resolve::{Observed, resolve};
-pub use table::items;
+pub use table::{closed_up, items};
 
 use crate::action::Action;
 use schemars::JsonSchema;
@@ -190,6 +190,21 @@ mod tests {
             ]
         );
         assert!(parse("{\"readings\":[{\"stepp\":1}]}").unwrap_err()[0].contains("stepp"));
+    }
+
+    #[test]
+    fn slips_of_the_pen_are_named_and_a_unit_may_stand_apart() {
+        assert_eq!(
+            parse("step 1: as expcted\nstep 2: DS1 dark, rest as expetced").unwrap_err(),
+            [
+                "line 1: `expcted` is not `expected`; write `as expected` or `rest as expected`",
+                "line 2: `expetced` is not `expected`; write `as expected` or `rest as expected`",
+            ]
+        );
+        let apart = "step 1: D0 3.4 V, supply 210 mA, ohms A B 22 k, E 5 V unsure";
+        let together = "step 1: D0 3.4V, supply 210mA, ohms A B 22k, E 5V unsure";
+        assert!(parse(apart).is_ok());
+        assert_eq!(parse(apart), parse(together));
     }
 
     #[test]

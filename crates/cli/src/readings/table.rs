@@ -62,7 +62,24 @@ pub fn items(seen: &str) -> Result<Reading, String> {
     Ok(reading)
 }
 
+/// A figure and its unit as one word: `D0 3.4 V` as `D0 3.4V`.
+pub fn closed_up(item: &str) -> String {
+    let mut text = String::new();
+    let mut figure = false;
+    for word in item.split_whitespace() {
+        let unit = figure && UNITS.contains(&word);
+        figure = word.parse::<f64>().is_ok();
+        text.push_str(if text.is_empty() || unit { "" } else { " " });
+        text.push_str(word);
+    }
+    text
+}
+
+/// Units that may stand apart from their figure.
+const UNITS: [&str; 10] = ["V", "mV", "uV", "A", "mA", "uA", "R", "Ω", "k", "M"];
+
 fn add(reading: &mut Reading, item: &str) -> Result<(), String> {
+    let item = &closed_up(item);
     let mut words: Vec<&str> = item.split_whitespace().collect();
     if let ["hot" | "sound" | "ohms", name, .., "unsure"] | [name, _, "unsure"] = words[..] {
         reading.unsure.push(name.to_owned());
@@ -74,6 +91,9 @@ fn add(reading: &mut Reading, item: &str) -> Result<(), String> {
         ["supply", current] => {
             let amps = Amps::parse(current).map_err(|error| format!("`{current}` is no current: {error}"))?;
             once(&mut reading.supply_amps, amps.0, "the supply's current")?;
+        }
+        ["as", word] | ["rest", "as", word] => {
+            return Err(format!("`{word}` is not `expected`; write `as expected` or `rest as expected`"));
         }
         ["hot", part] => reading.hot.push(part.to_owned()),
         ["sound", part] => reading.sound.push(part.to_owned()),

@@ -13,8 +13,12 @@ pub struct Verdict {
     pub header: Header,
     /// How many readings were weighed.
     pub readings: usize,
+    /// What there is to remark on the readings, such as a figure that no meter can have shown.
+    pub notices: Vec<Notice>,
     /// Lamps that were not as expected.
     pub surprises: Vec<Surprise>,
+    /// Figures of the meter and of the supply that a good board would not show.
+    pub figures: Vec<Figure>,
     /// Most probable first; those below a thousandth are left out.
     pub suspects: Vec<Suspect>,
     /// Readings that fit none of the probable suspects: worth a second look.
@@ -77,6 +81,45 @@ pub struct Surprise {
     pub expected: Seen,
     /// What was seen.
     pub seen: Seen,
+}
+
+/// What there is to remark on a reading.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct Notice {
+    /// The reading, such as `line 3`.
+    pub place: String,
+    /// `error`, `warning` or `remark`; after an error the reading was not taken.
+    pub severity: String,
+    /// The kind of notice.
+    pub code: String,
+    /// What is wrong.
+    pub text: String,
+    /// How to mend it.
+    pub mend: String,
+}
+
+/// A figure that a good board would not show.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct Figure {
+    /// The number of the step, where the reading was of a step.
+    pub step: Option<usize>,
+    /// The net, `A to B` for ohms, or `the supply's current`.
+    pub of: String,
+    /// Volts, amperes or ohms.
+    pub unit: Unit,
+    /// What a good board shows; none where a meter on ohms shows no reading.
+    pub expected: Option<f64>,
+    /// What was read.
+    pub seen: Option<f64>,
+}
+
+/// The unit of a figure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Unit {
+    Volts,
+    Amps,
+    Ohms,
 }
 
 /// A reading that fits nothing else.

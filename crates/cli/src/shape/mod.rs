@@ -16,7 +16,8 @@ pub mod survey;
 pub mod timing;
 
 pub use find::{
-    Cause, Deed, Doubt, FaultSet, Next, Outcome, Resume, Several, Surprise, Suspect, Touch, Verdict,
+    Cause, Deed, Doubt, FaultSet, Figure, Next, Notice, Outcome, Resume, Several, Surprise, Suspect, Touch,
+    Unit, Verdict,
 };
 pub use levels::Levels;
 pub use named::Named;
