@@ -74,6 +74,13 @@ impl OpenRun {
         }
     }
 
+    /// The chance of one more reading after these.
+    pub fn next(&self, there: Shown, sight: Sight, agrees: Option<bool>, before: Option<Sight>) -> f64 {
+        let mut longer = *self;
+        longer.add(there, sight, agrees, before);
+        (longer.log() - self.log()).exp()
+    }
+
     /// The logarithm of the run's chance.
     pub fn log(&self) -> f64 {
         if self.any { log_sum([self.blind, self.agree.log, self.same.log]) - 3f64.ln() } else { 0.0 }

@@ -5,12 +5,12 @@
 //! a board that does what one of the listed ones does, the good one included, but departs from it in
 //! an unknown share of its readings.
 
-use crate::chance::{self, OpenRun, departures, log_sum};
 use crate::kept::Kept;
 use crate::lean::settled;
 use crate::passive::Passive;
 use crate::point::Points;
 use crate::posterior::Posterior;
+use crate::standing::{LampReading, Standing, Stood, there};
 use crate::suspect::Verdict;
 use crate::tell::{Lane, Teller};
 use dryjoint_board::PartId;
@@ -26,9 +26,6 @@ use std::ops::Range;
 
 /// Of all units with something wrong, the share whose fault is not on the list. Judgement.
 const UNLISTED: f64 = 0.02;
-
-/// How far what two ways of waking up agree on is believed.
-const SURE: f64 = 0.97;
 
 /// Newton steps times nets for one verdict: a person waits for it.
 const WORK: usize = 400_000;
@@ -52,6 +49,8 @@ pub struct Inquiry<'s, 'e, 'b> {
     pub(crate) teller: Teller<'s, 'e, 'b>,
     /// The lanes of each group: as its table has it, then with what that leaves open settled.
     pub(crate) ways: Vec<Range<usize>>,
+    /// How every lane stood to the lamps at the last verdict.
+    pub(crate) stood: Stood,
     pub(crate) points: Points,
     /// The odds of each fault and of each group before anything is seen; the good board's are 1.
     pub(crate) odds: BTreeMap<FaultId, f64>,
@@ -67,30 +66,6 @@ pub struct Inquiry<'s, 'e, 'b> {
     pub(crate) kept: Kept,
     /// What the last verdict came from.
     pub(crate) posterior: Option<Posterior>,
-}
-
-/// A lamp's reading with what does not depend on the fault.
-pub(crate) struct LampReading {
-    pub id: ReadingId,
-    pub look: usize,
-    pub signal: SignalId,
-    pub sight: Sight,
-    pub misread: f64,
-    pub good: Shown,
-    /// Whether it is as on a good board, and how this lamp looked before.
-    pub agrees: Option<bool>,
-    before: Option<Sight>,
-}
-
-/// How one group, or the good board, stands to the lamps.
-#[derive(Clone, Copy, Default)]
-pub(crate) struct Standing {
-    /// The logarithm of the readings' chance.
-    pub log: f64,
-    /// The same for a board that departs from this one now and then.
-    pub loose: f64,
-    /// The lane that tells what it shows; of no account for the good board.
-    pub index: usize,
 }
 
 impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
@@ -125,6 +100,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             study,
             teller,
             ways,
+            stood: Stood::default(),
             points: Points::new(study),
             odds,
             group_odds,
@@ -141,11 +117,15 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
     pub fn weigh(&mut self, session: &Session) -> Verdict {
         if self.teller.follow(session) {
             self.points.clear();
+            self.stood = Stood::default();
         }
         let readings: Vec<(ReadingId, Reading)> = session.readings().map(|(id, r)| (id, *r)).collect();
         let lamps = self.lamp_readings(&readings);
-        let good = self.standing(&lamps, None);
-        let groups: Vec<Standing> = self.ways.iter().map(|ways| self.lean(&lamps, ways)).collect();
+        let mut stood = std::mem::take(&mut self.stood);
+        stood.follow(&self.teller, &lamps);
+        let good = stood.good();
+        let groups: Vec<Standing> = self.ways.iter().map(|ways| stood.lean(ways)).collect();
+        self.stood = stood;
         let measured: Vec<Reading> = readings
             .iter()
             .map(|&(_, reading)| reading)
@@ -171,35 +151,10 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         verdict
     }
 
-    /// How a group stands: the mean over the ways in which it may lean, told by the best of them.
-    pub(crate) fn lean(&self, lamps: &[LampReading], ways: &Range<usize>) -> Standing {
-        let all: Vec<Standing> = ways.clone().map(|index| self.standing(lamps, Some(index))).collect();
-        let mean = |of: fn(&Standing) -> f64| log_sum(all.iter().map(of)) - (all.len() as f64).ln();
-        let best = all.iter().enumerate().fold(
-            0,
-            |best, (at, standing)| {
-                if standing.log > all[best].log { at } else { best }
-            },
-        );
-        Standing {
-            log: mean(|standing| standing.log),
-            loose: mean(|standing| standing.loose),
-            index: ways.start + best,
-        }
-    }
-
     /// What a lamp shows with a fault, and whether that is sure: as the lanes have it, or what it shows
     /// however latches woke up as far as was tried.
     pub(crate) fn there(&self, lamp: &LampReading, index: Option<usize>) -> (Shown, bool) {
-        let told = match index {
-            Some(index) => self.teller.shown(lamp.look, index, lamp.signal),
-            None => lamp.good,
-        };
-        if told == Shown::Unknown {
-            (self.teller.likely(lamp.look, index, lamp.signal), false)
-        } else {
-            (told, true)
-        }
+        there(&self.teller, lamp, index)
     }
 
     /// The lamps' readings in the order of the looks.
@@ -223,40 +178,6 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         }
         lamps
     }
-
-    pub(crate) fn standing(&self, lamps: &[LampReading], index: Option<usize>) -> Standing {
-        stand(lamps, |lamp| self.there(lamp, index))
-    }
-}
-
-/// How a board that shows this stands to the lamps, which are asked for in order.
-pub(crate) fn stand(lamps: &[LampReading], mut there: impl FnMut(&LampReading) -> (Shown, bool)) -> Standing {
-    let mut standing = Standing::default();
-    let (mut right, mut wrong) = (0, 0);
-    let (mut dim, mut unknown) = (OpenRun::default(), OpenRun::default());
-    for lamp in lamps {
-        let (there, sure) = there(lamp);
-        match there {
-            Shown::Dim => dim.add(there, lamp.sight, lamp.agrees, lamp.before),
-            Shown::Unknown => unknown.add(there, lamp.sight, lamp.agrees, lamp.before),
-            Shown::One | Shown::Zero if !sure => {
-                let as_said = chance::lamp(there, lamp.sight, lamp.misread);
-                let else_where = chance::lamp(Shown::Unknown, lamp.sight, lamp.misread);
-                let log = (SURE * as_said + (1.0 - SURE) * else_where).ln();
-                standing.log += log;
-                standing.loose += log;
-            }
-            Shown::One | Shown::Zero => {
-                let fits = known(there) == lit(lamp.sight);
-                *(if fits { &mut right } else { &mut wrong }) += 1;
-                standing.log += chance::lamp(there, lamp.sight, lamp.misread).ln();
-            }
-        }
-    }
-    let open = dim.log() + unknown.log();
-    standing.log += open;
-    standing.loose += open + departures(wrong, right);
-    standing
 }
 
 /// A lamp plainly lit or plainly dark.

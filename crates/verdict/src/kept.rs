@@ -3,7 +3,8 @@
 //! Where two faults meet hangs on what was done, not on what was read. So does what a pair's lamps show; those
 //! are kept only where asked for, since a person at the bench weighs pairs once or twice.
 
-use crate::inquiry::{LampReading, lit};
+use crate::inquiry::lit;
+use crate::standing::LampReading;
 use dryjoint_faults::lanes::{Planes, Shown};
 use dryjoint_procedure::Action;
 use dryjoint_session::Session;

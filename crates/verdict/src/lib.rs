@@ -14,6 +14,7 @@ mod passive;
 mod point;
 mod posterior;
 mod reach;
+mod standing;
 mod suspect;
 mod tell;
 

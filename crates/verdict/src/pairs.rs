@@ -11,11 +11,12 @@
 
 use crate::Inquiry;
 use crate::chance::log_sum;
-use crate::inquiry::{LampReading, lit, stand};
+use crate::inquiry::lit;
 use crate::kept::{Kept, Lamps, OPEN_COST, rough};
 use crate::posterior::{TELLS, compatible};
 use crate::reach::{NEVER, Reach};
-use crate::tell::{Lane, act, shown};
+use crate::standing::{LampReading, stand};
+use crate::tell::{Lane, shown};
 use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
@@ -147,8 +148,8 @@ impl Inquiry<'_, '_, '_> {
     pub fn favour(&self, session: &Session, together: &[GroupId]) -> f64 {
         let readings: Vec<_> = session.readings().map(|(id, reading)| (id, *reading)).collect();
         let lamps = self.lamp_readings(&readings);
-        let single = self.ways.iter().map(|ways| self.lean(&lamps, ways).log);
-        let single = single.fold(self.standing(&lamps, None).log, f64::max);
+        let single = self.ways.iter().map(|ways| self.stood.lean(ways).log);
+        let single = single.fold(self.stood.good().log, f64::max);
         let set: Set = together.iter().map(|group| group.index()).collect();
         let work = Weighing { inquiry: self, session, lamps: &lamps, unheard: 0.0 };
         work.closely(vec![(0.0, set)]).first().map_or(f64::NEG_INFINITY, |one| one.log) - single
@@ -436,7 +437,7 @@ impl Weighing<'_, '_, '_, '_> {
         let one = |at: usize| {
             let told: Vec<Shown> = told.iter().map(|planes| shown(planes, at + 1)).collect();
             let mut next = told.iter();
-            let log = stand(self.lamps, |_| (next.next().map_or(Shown::Unknown, |&shown| shown), true)).log;
+            let log = stand(self.lamps, |_| next.next().map_or(Shown::Unknown, |&shown| shown));
             (log, told)
         };
         (0..lanes.len()).map(one).collect()
@@ -467,7 +468,7 @@ impl Weighing<'_, '_, '_, '_> {
             if row.power && look.index() > 0 {
                 machine = self.machine(lanes);
             }
-            row.actions.iter().for_each(|&action| act(self.inquiry.study, &mut machine, action));
+            dryjoint_procedure::act(self.inquiry.study, &mut machine, &row.actions);
             if !at(look.index(), &machine) {
                 return;
             }

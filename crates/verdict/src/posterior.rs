@@ -2,7 +2,8 @@
 
 use crate::Inquiry;
 use crate::chance::log_sum;
-use crate::inquiry::{LampReading, Standing, known, lit};
+use crate::inquiry::{known, lit};
+use crate::standing::{LampReading, Standing};
 use crate::suspect::{Doubt, Suspect, Verdict};
 use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;

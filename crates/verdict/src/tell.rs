@@ -6,7 +6,7 @@
 //! everything has become known does the same however it woke up, so it is not played twice more from then on.
 
 use dryjoint_board::LineId;
-use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown};
+use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown, State};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, GroupId, Study, Wake};
@@ -20,6 +20,9 @@ const WAKES: [Wake; 2] = [Wake { seed: 1, opposite: false }, Wake { seed: 1, opp
 
 /// Per machine, per signal.
 type Values = Vec<Vec<Planes>>;
+
+/// Of the machines from a state in which nothing is known, and per wake of the others.
+type Played = (Values, Vec<Values>);
 
 /// Lanes of the list that are played from drawn ways of waking up, in order.
 type Open = Arc<Vec<usize>>;
@@ -56,7 +59,7 @@ pub struct Teller<'s, 'e, 'b> {
     drawn: Vec<Vec<Machine<'s>>>,
     told: Vec<Told>,
     /// Actions that were tried from here, with what every signal was then.
-    foreseen: Vec<(Vec<Action>, Values)>,
+    foreseen: Vec<(Vec<Action>, Played)>,
 }
 
 impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
@@ -114,7 +117,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
     }
 
     /// Lets something happen in all machines, side by side.
-    fn all(&mut self, what: impl Fn(&mut Machine<'s>) -> Vec<Planes> + Sync + Send) -> (Values, Vec<Values>) {
+    fn all(&mut self, what: impl Fn(&mut Machine<'s>) -> Vec<Planes> + Sync + Send) -> Played {
         let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten());
         let mut values: Values = machines.collect::<Vec<_>>().into_par_iter().map(what).collect();
         let mut drawn = values.split_off(self.sure.len()).into_iter();
@@ -218,34 +221,117 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
     }
 }
 
+/// Where every machine of a teller stands; to come back to.
+pub struct Stand(Vec<State>);
+
 impl Teller<'_, '_, '_> {
-    /// What some signals would show after some more actions, as far as that is sure: of each lane of the
+    /// What some signals would show after some more actions, as far as that is known: of each lane of the
     /// list, and last of the good board. Nothing is done.
     pub fn foresee(&mut self, actions: &[Action], signals: &[SignalId]) -> Vec<Vec<Shown>> {
         let known = self.foreseen.iter().position(|(known, _)| known == actions);
         let at = known.unwrap_or_else(|| {
             let study = self.study;
-            let try_out = |machine: &mut Machine| {
+            let values = self.all(|machine| {
                 let before = machine.save();
                 let values = play(study, machine, actions);
                 machine.restore(&before);
                 values
-            };
-            let values = self.sure.iter_mut().map(try_out).collect();
+            });
             self.foreseen.push((actions.to_vec(), values));
             self.foreseen.len() - 1
         });
-        let values = &self.foreseen[at].1;
-        let row = |(machine, lane): (usize, usize)| -> Vec<Shown> {
-            signals.iter().map(|&signal| shown(&values[machine][signal.index()], lane)).collect()
+        let (sure, drawn) = &self.foreseen[at].1;
+        self.rows(
+            signals,
+            |machine, signal| sure[machine][signal.index()],
+            |wake, machine, signal| drawn[wake][machine][signal.index()],
+        )
+    }
+
+    /// What some signals show of every lane and last of the good board, from planes by machine.
+    fn rows(
+        &self,
+        signals: &[SignalId],
+        sure: impl Fn(usize, SignalId) -> Planes,
+        drawn: impl Fn(usize, usize, SignalId) -> Planes,
+    ) -> Vec<Vec<Shown>> {
+        let row = |(index, (machine, lane)): (Option<usize>, (usize, usize))| -> Vec<Shown> {
+            let open = match index {
+                _ if self.drawn.is_empty() => None,
+                None => Some((0, 0)),
+                Some(index) => self.open.binary_search(&index).ok().map(Study::lane),
+            };
+            let one = |&signal: &SignalId| {
+                let known = shown(&sure(machine, signal), lane);
+                let Some((machine, lane)) = open.filter(|_| known == Shown::Unknown) else { return known };
+                let way = |wake: usize| shown(&drawn(wake, machine, signal), lane);
+                let first = way(0);
+                if (1..self.drawn.len()).all(|wake| way(wake) == first) { first } else { Shown::Unknown }
+            };
+            signals.iter().map(one).collect()
         };
-        (0..self.lanes.len()).map(Study::lane).chain([(0, 0)]).map(row).collect()
+        let lanes = (0..self.lanes.len()).map(|index| (Some(index), Study::lane(index)));
+        lanes.chain([(None, (0, 0))]).map(row).collect()
+    }
+
+    /// What some signals show of every lane and last of the good board, as the machines stand.
+    pub fn now(&self, signals: &[SignalId]) -> Vec<Vec<Shown>> {
+        self.rows(
+            signals,
+            |machine, signal| *self.sure[machine].value(signal),
+            |wake, machine, signal| *self.drawn[wake][machine].value(signal),
+        )
+    }
+
+    /// Where all machines stand.
+    pub fn save(&self) -> Stand {
+        Stand(self.sure.iter().chain(self.drawn.iter().flatten()).map(Machine::save).collect())
+    }
+
+    /// Back to where they stood.
+    pub fn restore(&mut self, stand: &Stand) {
+        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten());
+        machines.zip(&stand.0).for_each(|(machine, state)| machine.restore(state));
+    }
+
+    /// Goes on from where they stand; whoever does that brings them back.
+    pub fn go(&mut self, actions: &[Action]) {
+        let study = self.study;
+        for machine in self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()) {
+            actions.iter().for_each(|&action| act(study, machine, action));
+        }
+    }
+
+    /// A number for what every signal is in every lane, as the machines stand.
+    pub fn key(&self) -> u64 {
+        key(self.sure.iter().flat_map(Machine::values))
+    }
+
+    /// The same for each look that was taken since power last came on.
+    pub fn met(&self) -> BTreeSet<u64> {
+        let since = self.told.iter().rposition(|told| told.look.power).unwrap_or(0);
+        self.told[since..].iter().map(|told| key(told.sure.iter().flatten())).collect()
+    }
+
+    /// The same after some more actions, which were foreseen.
+    pub fn key_after(&self, actions: &[Action]) -> Option<u64> {
+        let known = self.foreseen.iter().find(|(known, _)| known == actions);
+        known.map(|(_, (sure, _))| key(sure.iter().flatten()))
     }
 
     /// The lanes of the list.
     pub fn lanes(&self) -> &[Lane] {
         &self.lanes
     }
+}
+
+/// A number for planes (the 64-bit hash of G. Fowler, L. Noll and K.-P. Vo, word by word): two states that share one
+/// are taken for the same, and nothing worse.
+fn key<'p>(planes: impl Iterator<Item = &'p Planes>) -> u64 {
+    let words = planes.flat_map(|planes| planes.one.0.iter().chain(&planes.zero.0));
+    words.fold(0xcbf2_9ce4_8422_2325u64, |key, &word| {
+        (key ^ word).wrapping_mul(0x0000_0100_0000_01b3).rotate_left(29)
+    })
 }
 
 /// Lets a machine go through one action.

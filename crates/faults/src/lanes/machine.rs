@@ -155,6 +155,11 @@ impl<'p> Machine<'p> {
         &self.state.values[signal]
     }
 
+    /// The values of all signals, in order.
+    pub fn values(&self) -> &[Planes] {
+        self.state.values.rows()
+    }
+
     /// The lanes in which `signal` is not known.
     pub fn unknown(&self, signal: SignalId) -> Word {
         let value = &self.state.values[signal];

@@ -1,10 +1,11 @@
 //! How well faults are found: `cargo xtask score boards/address.board`, or
-//! `cargo run --release -p dryjoint-verdict --example score -- [--pairs N] [--every N] BOARD…`.
+//! `cargo run --release -p dryjoint-verdict --example score -- [--pairs N] [--every N] [--lamps] BOARD…`.
 //!
 //! Every single fault that some step shows, and pairs drawn by number, are hunted as a person would: the
 //! procedure up to the first odd lamp, then whatever promises to tell most. Lamps are read from the lanes with
 //! the very fault in them, a meter from the circuit; with misreads one lamp in a hundred is read the wrong way
-//! round. Each group of faults counts once. What each figure means is printed with it.
+//! round. Each group of faults counts once. What each figure means is printed with it. `--lamps` leaves out the
+//! hunts with a meter.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
@@ -33,6 +34,7 @@ const MOST_PROOFS: usize = 120;
 fn main() {
     let mut pairs = 2000;
     let mut every = 1;
+    let mut by_lamps = false;
     let mut boards = Vec::new();
     let mut arguments = std::env::args().skip(1);
     while let Some(argument) = arguments.next() {
@@ -40,22 +42,23 @@ fn main() {
         match argument.as_str() {
             "--pairs" => pairs = number(arguments.next()).unwrap_or(pairs),
             "--every" => every = number(arguments.next()).unwrap_or(every).max(1),
+            "--lamps" => by_lamps = true,
             _ => boards.push(argument),
         }
     }
     if boards.is_empty() {
-        eprintln!("usage: score [--pairs N] [--every N] BOARD…");
+        eprintln!("usage: score [--pairs N] [--every N] [--lamps] BOARD…");
         std::process::exit(2);
     }
     for name in boards {
         let text = std::fs::read_to_string(&name).unwrap_or_else(|error| panic!("{name}: {error}"));
         let mut loader = |name: &str| std::fs::read(name).map_err(|error| error.to_string());
         let board = dryjoint_netlist::read(&name, text, &mut loader).board.expect("a sound board");
-        score(&board, pairs, every);
+        score(&board, pairs, every, by_lamps);
     }
 }
 
-fn score(board: &Board, pairs: usize, every: usize) {
+fn score(board: &Board, pairs: usize, every: usize, by_lamps: bool) {
     let start = Instant::now();
     let (extracted, _) = extract(board);
     let study = Study::new(&extracted, &Priors::default());
@@ -77,7 +80,7 @@ fn score(board: &Board, pairs: usize, every: usize) {
         some.len(),
         start.elapsed().as_secs_f64()
     );
-    singles(&study, &procedure, &some);
+    singles(&study, &procedure, &some, by_lamps);
     if pairs > 0 {
         twos(&study, &procedure, &shown, pairs);
     }
@@ -97,7 +100,7 @@ struct Hunted {
     slowest: Duration,
 }
 
-fn singles(study: &Study, procedure: &Procedure, some: &[GroupId]) {
+fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], by_lamps: bool) {
     println!(
         "one fault              first  in 3   groups  circuits  repairs  apart  actions  minutes  slowest  took"
     );
@@ -108,6 +111,9 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId]) {
         ("with meter", true, 0.0),
         ("with meter, 1 % misread", true, MISREAD),
     ] {
+        if by_lamps && meter {
+            continue;
+        }
         let start = Instant::now();
         let hunter = Hunter { study, procedure, costs: Costs::default(), meter, misread };
         let all = some.par_iter().map(|&truth| {

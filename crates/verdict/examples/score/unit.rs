@@ -1,4 +1,5 @@
-//! A unit at the bench that lives in the lanes: the first faulty lane carries its faults.
+//! A unit at the bench that lives in the lanes: the first faulty lane carries its faults. A lamp of which the lanes do
+//! not know how it looks is lit or dark all the same, as drawn.
 
 use dryjoint_draws::Draws;
 use dryjoint_faults::lanes::Machine;
@@ -12,7 +13,10 @@ pub struct Unit<'s, 'e, 'b> {
     truth: Vec<GroupId>,
     machine: Machine<'s>,
     misread: f64,
+    /// For misreads.
     draws: Draws,
+    /// For what the lanes do not know.
+    luck: Draws,
 }
 
 /// The lanes as power comes on.
@@ -27,7 +31,8 @@ fn awake<'s>(study: &'s Study, truth: &[GroupId]) -> Machine<'s> {
 impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
     pub fn new(study: &'s Study<'e, 'b>, truth: &[GroupId], misread: f64) -> Self {
         let seed = truth.iter().fold(1, |seed, group| seed * 10_007 + group.index() as u64);
-        Self { study, truth: truth.to_vec(), machine: awake(study, truth), misread, draws: Draws::new(seed) }
+        let (draws, luck) = (Draws::new(seed), Draws::new(seed + 1));
+        Self { study, truth: truth.to_vec(), machine: awake(study, truth), misread, draws, luck }
     }
 
     /// Power comes on again, nothing tied.
@@ -39,7 +44,7 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
         dryjoint_procedure::act(self.study, &mut self.machine, &[action]);
     }
 
-    /// Reads every lamp of which the lanes know how it looks; lit, dark, or neither, as read.
+    /// Reads every lamp; lit, dark, or neither, as read.
     pub fn read(&mut self, session: &mut Session, look: LookId) -> Vec<Option<bool>> {
         let board = self.study.extracted.shape.board;
         let mut seen = Vec::new();
@@ -49,7 +54,8 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
                 (true, false) => Sight::Lit,
                 (false, true) => Sight::Dark,
                 (true, true) => Sight::Dim,
-                (false, false) => Sight::NotLooked,
+                (false, false) if self.luck.below(2) == 0 => Sight::Lit,
+                (false, false) => Sight::Dark,
             };
             let wrong = self.draws.unit() < self.misread;
             let sight = match sight {
@@ -62,9 +68,7 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
                 Sight::Dark => Some(false),
                 _ => None,
             });
-            if sight != Sight::NotLooked {
-                session.observe(board, look, Seen::Lamp(lamp, sight));
-            }
+            session.observe(board, look, Seen::Lamp(lamp, sight));
         }
         seen
     }

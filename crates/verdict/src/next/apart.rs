@@ -4,6 +4,7 @@
 //! steps: each circuit is solved in the state the board stands in and in each that one look's actions bring, and
 //! compared at every net a lead reaches, at the supply's display, and by ohms between the nets of its parts.
 
+use super::gain::Past;
 use super::lamps::Looks;
 use super::meter::APART;
 use super::ohms::figure;
@@ -16,7 +17,7 @@ use dryjoint_board::NetId;
 use dryjoint_faults::FaultId;
 use dryjoint_procedure::{Costs, Procedure};
 use dryjoint_session::Session;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// One circuit of a suspect: who stands for it, the lane that tells what it shows, its faults.
 struct Circuit {
@@ -84,7 +85,15 @@ impl Inquiry<'_, '_, '_> {
         circuits: &[Circuit],
         apart: &mut [Vec<bool>],
     ) {
-        let looks = Looks { study: self.study, procedure, costs, session };
+        let looks = Looks {
+            study: self.study,
+            procedure,
+            costs,
+            session,
+            past: Past::default(),
+            met: BTreeSet::new(),
+            by_lamps: false,
+        };
         let mut ways = looks.candidates(&self.teller);
         if !session.is_off() {
             ways.insert(0, (None, Vec::new()));

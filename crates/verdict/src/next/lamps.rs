@@ -1,6 +1,6 @@
 //! What looking at the lamps after some actions would tell.
 
-use super::{Case, Deed, Next, Outcome, Sign, bits};
+use super::{Case, Deed, Next, Outcome, Sign, bits, gain};
 use crate::tell::Teller;
 use dryjoint_board::LineId;
 use dryjoint_faults::lanes::Shown;
@@ -11,15 +11,18 @@ use dryjoint_session::{Reading, Session};
 use dryjoint_units::Seconds;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// First moves behind which a second is tried, at most.
-const MOST_FIRST: usize = 6;
-
 /// Everything that candidates are made from.
 pub(super) struct Looks<'a, 'e, 'b> {
     pub study: &'a Study<'e, 'b>,
     pub procedure: &'a Procedure,
     pub costs: &'a Costs,
     pub session: &'a Session,
+    pub past: gain::Past,
+    /// The states in which a look was taken.
+    pub met: BTreeSet<u64>,
+    /// Whether lamps are all there is: then what a lamp hints at counts of which nobody knows what it shows. Where a
+    /// meter is at hand it is taken to show the usual thing.
+    pub by_lamps: bool,
 }
 
 impl Looks<'_, '_, '_> {
@@ -35,9 +38,7 @@ impl Looks<'_, '_, '_> {
     /// No look tells more than who of all the lanes it is, so the quick ones are tried first and those that
     /// could not be better even then are left out.
     pub(super) fn best(&self, teller: &mut Teller, cases: &[Case], least: f64) -> Option<Next> {
-        let mut shares = vec![0.0; teller.lanes().len() + 1];
-        cases.iter().for_each(|case| shares[case.index] += case.probability);
-        let most = bits(shares.into_iter());
+        let most = gain::most(cases);
         let reading = self.costs.look(self.study.rig.lamps.len()).0;
         let all = self.candidates(teller).into_iter().enumerate();
         let mut all: Vec<_> = all
@@ -58,41 +59,6 @@ impl Looks<'_, '_, '_> {
             }
         }
         best.map(|(_, next)| next)
-    }
-
-    /// The best look behind two moves, where one shows nothing: the first parts the suspects inside the board, where
-    /// no lamp is, the second brings that out.
-    pub(super) fn further(&self, teller: &mut Teller, cases: &[Case], least: f64) -> Option<Next> {
-        let signals: Vec<SignalId> = self.study.extracted.logic.signals.ids().collect();
-        let mut first: Vec<(f64, Vec<Action>)> = Vec::new();
-        for (_, actions) in self.candidates(teller) {
-            let seen = teller.foresee(&actions, &signals);
-            let mut inside: BTreeMap<&[Shown], f64> = BTreeMap::new();
-            for case in cases {
-                *inside.entry(&seen[case.index]).or_default() += case.probability;
-            }
-            let rate = bits(inside.into_values()) / self.seconds(&actions).max(0.1);
-            first.push((rate, actions));
-        }
-        first.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut best: Option<Next> = None;
-        let board = self.study.extracted.shape.board;
-        for (_, actions) in first.into_iter().take(MOST_FIRST) {
-            let mut tied = teller.tied(self.session.now().index()).clone();
-            actions.iter().for_each(|&action| action.leave(&mut tied));
-            let lines = board.lines.ids().flat_map(|line| match tied.contains(&line) {
-                true => vec![Action::Release(line)],
-                false => vec![Action::Pulse(line), Action::Tie(line)],
-            });
-            let wait = (!board.clocks.is_empty()).then_some(Action::Wait(1));
-            for second in lines.chain(wait) {
-                let next = self.promise(teller, cases, None, [&actions[..], &[second]].concat());
-                if next.bits >= least && best.as_ref().is_none_or(|known| next.rate() > known.rate()) {
-                    best = Some(next);
-                }
-            }
-        }
-        best
     }
 
     /// What the hands may do from here: the actions of every step, and any one line moved.
@@ -164,7 +130,7 @@ impl Looks<'_, '_, '_> {
         kept
     }
 
-    fn promise(
+    pub(super) fn promise(
         &self,
         teller: &mut Teller,
         cases: &[Case],
@@ -174,6 +140,7 @@ impl Looks<'_, '_, '_> {
         let lamps = &self.study.rig.lamps;
         let signals: Vec<SignalId> = lamps.iter().map(|&(_, signal)| signal).collect();
         let seen = teller.foresee(&actions, &signals);
+        let is_new = teller.key_after(&actions).is_none_or(|key| !self.met.contains(&key));
         let usual: Vec<Shown> = (0..lamps.len()).map(|lamp| usual(cases, &seen, lamp)).collect();
         let shows = |case: &Case| -> Vec<Shown> {
             let own = seen[case.index].iter().zip(&usual);
@@ -204,7 +171,11 @@ impl Looks<'_, '_, '_> {
         let good = seen[teller.lanes().len()].iter().map(|&shown| crate::inquiry::known(shown));
         let expect = lamps.iter().zip(good).map(|(&(lamp, _), good)| (lamp, good)).collect();
         Next {
-            bits: bits(outcomes.iter().map(|outcome| outcome.probability)),
+            bits: if self.by_lamps {
+                self.past.gain(cases, &seen, is_new)
+            } else {
+                bits(outcomes.iter().map(|outcome| outcome.probability))
+            },
             outcomes,
             seconds: Seconds(self.seconds(&actions) + self.costs.look(lamps.len()).0),
             after: Seconds(0.0),

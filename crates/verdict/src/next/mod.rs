@@ -3,13 +3,15 @@
 //! Compared are carrying on with the procedure, every other step of it, any one line moved, a meter's
 //! lead on any net it reaches, and the supply's current; where those promise little, a lead on a net after
 //! the board was brought into another state as well, and ohms with power off. What an action promises is the entropy of its
-//! outcomes over the suspects; a lamp of which the lanes do not know what it will show promises nothing.
+//! outcomes over the suspects.
 
 mod apart;
+mod gain;
 mod lamps;
 mod meter;
 mod ohms;
 mod prepared;
+mod walk;
 mod words;
 
 pub use words::opened;
@@ -21,6 +23,7 @@ use crate::tell::{Lane, Teller};
 use dryjoint_board::{NetId, PartId, PinId};
 use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
+use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, Costs, Procedure, StepId};
 use dryjoint_session::{Seen, Session};
 use dryjoint_units::{Amps, Ohms, Seconds, Volts};
@@ -183,16 +186,27 @@ impl Inquiry<'_, '_, '_> {
         };
         teller.follow(session);
         self.points.allow(WORK);
-        let looks = lamps::Looks { study: self.study, procedure, costs, session };
+        let looks = lamps::Looks {
+            study: self.study,
+            procedure,
+            costs,
+            session,
+            past: self.past(session, &list),
+            met: if session.is_off() { BTreeSet::new() } else { teller.met() },
+            by_lamps: !self.meter,
+        };
         let believed = cases(&posterior, &list, 1.0);
         let doubted = cases(&posterior, &list, 0.25);
+        let flat = alike(&believed);
         let power = if self.meter { self.ask_for_power(session, &doubted) } else { None };
         let best = if power.is_some() {
             power
-        } else if verdict.surprises.is_empty() && verdict.no_fault + verdict.none_of_these > 0.5 {
+        } else if verdict.surprises.is_empty()
+            && (verdict.readings == 0 || verdict.no_fault + verdict.none_of_these > 0.5)
+        {
             looks.carry_on(&mut teller, &believed)
         } else {
-            let best = self.best(&looks, &mut teller, &believed);
+            let best = self.best(&looks, &mut teller, &believed, &flat);
             // An odd lamp that was misread is no reason to leave the procedure.
             let on = |teller: &mut Teller| {
                 if verdict.no_fault > 0.5 { looks.carry_on(teller, &believed) } else { None }
@@ -201,7 +215,7 @@ impl Inquiry<'_, '_, '_> {
                 if !is_thin(session, verdict) {
                     return None;
                 }
-                let best = self.best(&looks, &mut teller, &doubted);
+                let best = self.best(&looks, &mut teller, &doubted, &flat);
                 best.or_else(|| looks.carry_on(&mut teller, &doubted))
             })
         };
@@ -210,11 +224,29 @@ impl Inquiry<'_, '_, '_> {
         best.map(|best| Next { off: session.is_off(), ..best })
     }
 
-    fn best(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
+    /// What was read of the lamps, as the lanes of a short list and the good board take it.
+    fn past(&self, session: &Session, list: &[usize]) -> gain::Past {
+        let readings: Vec<_> = session.readings().map(|(id, reading)| (id, *reading)).collect();
+        let lamps = self.lamp_readings(&readings);
+        let of = |index: Option<usize>| self.stood.open(index);
+        let runs: Vec<_> = list.iter().map(|&index| of(Some(index))).chain([of(None)]).collect();
+        let last = |&(_, signal): &(PartId, SignalId)| {
+            lamps.iter().rev().find(|lamp| lamp.signal == signal).map(|lamp| lamp.sight)
+        };
+        gain::Past::of(self.study.rig.lamps.iter().map(last).collect(), &runs)
+    }
+
+    fn best(
+        &mut self,
+        looks: &lamps::Looks,
+        teller: &mut Teller,
+        cases: &[Case],
+        flat: &[Case],
+    ) -> Option<Next> {
         let by_lamps = looks.best(teller, cases, LEAST_BITS);
         if !self.meter {
-            let last = || looks.best(teller, cases, LEAST_BITS_BY_LAMPS);
-            return by_lamps.or_else(last).or_else(|| looks.further(teller, cases, LEAST_BITS_BY_LAMPS));
+            let last = by_lamps.or_else(|| looks.best(teller, flat, LEAST_BITS_BY_LAMPS));
+            return last.or_else(|| looks.walk(teller, flat, LEAST_BITS_BY_LAMPS));
         }
         let by_meter = self.measure(looks, cases);
         let best = by_lamps.into_iter().chain(by_meter).reduce(better);
@@ -272,6 +304,16 @@ fn cases(posterior: &Posterior, list: &[usize], power: f64) -> Vec<Case> {
     cases.iter_mut().for_each(|case| case.probability /= all);
     cases.retain(|case| case.probability > LEAST_CASE);
     cases.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.fault.cmp(&b.fault)));
+    cases
+}
+
+/// The same where the unlikely ones among those that nothing speaks against count more than they should, so that they are told
+/// apart too where lamps are all there is.
+fn alike(cases: &[Case]) -> Vec<Case> {
+    let mut cases = cases.to_vec();
+    cases.iter_mut().for_each(|case| case.probability = case.probability.powf(0.25));
+    let all: f64 = cases.iter().map(|case| case.probability).sum();
+    cases.iter_mut().for_each(|case| case.probability /= all);
     cases
 }
 
