@@ -21,7 +21,7 @@ impl BoardText {
     /// all of them.
     pub fn open(path: &Path) -> Result<Self, Failure> {
         let text = std::fs::read(path).map_err(|error| unreadable(path, &error))?;
-        if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("v")) {
+        if is_netlist(path) {
             return Err(Failure::Input(format!(
                 "{}: a netlist of gates, of which only `plan` knows anything; give the text of a board",
                 path.display()
@@ -82,6 +82,11 @@ impl BoardText {
         }
         Err(Failure::Input(self.drawn(&self.place(&errors)).trim_end().to_owned()))
     }
+}
+
+/// Whether a file is a netlist of gates, by the end of its name.
+pub fn is_netlist(path: &Path) -> bool {
+    path.extension().is_some_and(|end| end.eq_ignore_ascii_case("v"))
 }
 
 /// Notices go to the error output: coloured where that is a terminal.

@@ -31,7 +31,7 @@ mod timing_text;
 mod verdict_text;
 
 use arguments::{Arguments, Command};
-use board_text::BoardText;
+use board_text::{BoardText, is_netlist};
 use clap::Parser;
 use dryjoint_board::Severity;
 use dryjoint_netlist::Placed;
@@ -53,9 +53,7 @@ fn main() -> ExitCode {
 fn run(arguments: Arguments, out: &mut impl Write) -> Result<Exit, Failure> {
     match arguments.command {
         Some(Command::Check(check)) => command::check::run(&BoardText::open(&check.file)?, &check, out),
-        Some(Command::Plan(plan)) if plan.file.extension().is_some_and(|end| end == "v") => {
-            command::plan_gates::run(&plan, out)
-        }
+        Some(Command::Plan(plan)) if is_netlist(&plan.file) => command::plan_gates::run(&plan, out),
         Some(Command::Plan(plan)) => command::plan::run(&warned(&plan.file)?, &plan, out),
         Some(Command::Parts(one)) => command::parts::run(warned(&one.file)?.board(), one.form.json, out),
         Some(Command::Levels(levels)) => {

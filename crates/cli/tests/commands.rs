@@ -160,6 +160,29 @@ fn the_readme_board_is_sound() {
     assert!(kept.contains("# # . #"), "{kept}");
 }
 
+/// What README shows of the main job is what the program prints, line by line: each line up to its `…`, in
+/// order.
+#[test]
+fn the_readme_shows_what_the_main_job_prints() {
+    let readme = fs::read_to_string(repository().join("README.md")).unwrap();
+    let (_, rest) = readme.split_once("--hide \"").expect("README names the fault it hides");
+    let (fault, rest) = rest.split_once('"').unwrap();
+    let (_, block) = rest.split_once("```\n").unwrap();
+    let (block, _) = block.split_once("```").unwrap();
+    let printed = output(&repository(), &format!("dryjoint --hide \"{fault}\""));
+    let mut lines = printed.lines();
+    let mut held = 0;
+    for shown in block.lines().filter(|line| !line.trim_matches([' ', '…']).is_empty()) {
+        let is_shown = |line: &str| match shown.split_once('…') {
+            Some((start, _)) => line.starts_with(start),
+            None => line.trim_end() == shown,
+        };
+        assert!(lines.any(is_shown), "not printed, or not in this order: {shown}\n{printed}");
+        held += 1;
+    }
+    assert!(held > 20, "{held} lines");
+}
+
 #[test]
 fn each_kind_of_stage_is_plotted_once() {
     let folder = readme_board("plots");
@@ -273,6 +296,25 @@ fn the_circuit_shows_what_the_procedure_expects() {
     assert_eq!(count("all"), count("shown") + count("chance") + count("never") + count("undecided"));
 }
 
+/// Of many faults that nothing can show some are named, or with `--all` each.
+#[test]
+fn a_plan_for_gates_names_every_fault_when_asked() {
+    let folder = readme_board("all-gates");
+    let outputs: Vec<String> = (0..20).map(|index| format!("y{index}")).collect();
+    let gates: String = outputs.iter().map(|y| format!("  and g{y} ({y}, a, n);\n")).collect();
+    let list = outputs.join(", ");
+    let text =
+        format!("module many (a, {list});\n  input a; output {list};\n  not (n, a);\n{gates}endmodule\n");
+    fs::write(folder.join("many.v"), text).unwrap();
+    let brief = output(&folder, "dryjoint plan many.v");
+    assert!(brief.contains("more; `plan --all` names each."), "{brief}");
+    let whole = output(&folder, "dryjoint plan many.v --all");
+    assert!(!whole.contains("names each"), "{whole}");
+    for y in outputs {
+        assert!(whole.contains(&format!(" {y}/0: nothing shows it")), "{y}: {whole}");
+    }
+}
+
 /// A copy of a board in a folder of its own, one piece of its text replaced by another.
 fn copy(name: &str, board: &str, pairs: &[(&str, &str)]) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
@@ -299,6 +341,8 @@ fn phases_that_do_not_wait_for_each_other_fail_by_name() {
         [("FIREA nor2   NO1 PH2", "FIREA nor2   NO1 NO1"), ("FIREB nor2   NO2 PH1", "FIREB nor2   NO2 NO2")];
     let check = output(&copy("overlap", "phase.board", &pairs), "dryjoint check phase.board");
     assert!(check.ends_with("exit code 1\n"), "{check}");
+    // Pins that the board itself drives may be left open: nothing else is to be said of them.
+    assert!(check.contains("safe: the board drives it"), "{check}");
     let [first, second] = warnings(&check)[..] else { panic!("{check}") };
     assert!(first.starts_with("warning[phases-overlap]: `/P1` begins"), "{first}");
     assert!(second.starts_with("warning[phases-overlap]: `PH1` begins"), "{second}");

@@ -129,7 +129,7 @@ fn unpowered(work: &Work, before: &Before) -> Markup {
                         @for &(a, b, ohms) in &before.ohms {
                             tr {
                                 td { (name(a)) } td { (name(b)) }
-                                td class="figure" { @match ohms { Some(ohms) => (ohms.two_digits()), None => "no reading" } }
+                                td class="figure" { (figure(ohms)) }
                                 td {
                                     form method="post" action="/measure" class="inline" {
                                         (keyed(work)) (hidden("back", "/before")) (hidden("sort", "ohms"))
@@ -150,6 +150,11 @@ fn unpowered(work: &Work, before: &Before) -> Markup {
             }
         }
     }
+}
+
+/// Ohms as everywhere else: to two digits.
+fn figure(ohms: Option<Ohms>) -> String {
+    ohms.map_or("no reading".to_owned(), |ohms| ohms.two_digits().to_string())
 }
 
 fn ties(board: &Board, before: &Before) -> Markup {
@@ -191,4 +196,15 @@ fn place(board: &Board, line: &Line) -> String {
     let pins = board.nets[line.net].pins.iter().map(|pin| &board.pins[*pin]);
     let mut header = pins.filter(|pin| board.parts[pin.part].kind == PartKind::Header);
     header.next().map_or_else(String::new, |pin| format!("{}.{}", board.parts[pin.part].reference, pin.name))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ohms_have_two_digits() {
+        assert_eq!(figure(Some(Ohms(268.43))), "270R");
+        assert_eq!(figure(None), "no reading");
+    }
 }

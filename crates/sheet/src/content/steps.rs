@@ -13,9 +13,10 @@ pub fn chapter(study: &Study, procedure: &Procedure) -> Chapter {
     let all = procedure.coverage.len();
     let mut blocks = vec![Block::Text(format!(
         "Do the steps in order. After each, compare every lamp and tick the box. At the first lamp that differs \
-         stop, and look the step up under “A lamp is wrong”. {} steps, about {:.0} minutes; they surely show \
+         stop, and look the step up under “A lamp is wrong”. {} step{}, about {:.0} minutes; they surely show \
          {shown} of all {all} build faults.",
         procedure.steps.len(),
+        if procedure.steps.len() == 1 { "" } else { "s" },
         (procedure.bench_seconds().0 / 60.0).max(1.0)
     ))];
     let mut before: Option<&[(PartId, Option<bool>)]> = None;
