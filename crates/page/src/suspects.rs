@@ -2,6 +2,7 @@
 
 use crate::page::Page;
 use crate::screen::{hidden, keyed, percent};
+use crate::subject::counted;
 use crate::task::Task;
 use crate::weigh::Opinion;
 use crate::work::Work;
@@ -9,6 +10,7 @@ use dryjoint_board::{Board, NetId};
 use dryjoint_faults::Fault;
 use dryjoint_picture::{BoardMap, Kind, Mark, Spot};
 use dryjoint_procedure::GroupId;
+use dryjoint_session::{Reading, Seen, Session};
 use dryjoint_verdict::{Deed, Suspect, Touch};
 use maud::{Markup, PreEscaped, html};
 use std::sync::Arc;
@@ -44,8 +46,8 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
     html! {
         div class="beside" {
             section aria-labelledby="h-list" {
-                h2 id="h-list" { "From " (verdict.readings) " readings" }
-                @if !work.stand().surprised { p { "So far every lamp was as expected." } }
+                h2 id="h-list" { "From " (counted(&[(verdict.readings, "reading", "readings")])) }
+                @if let Some(words) = so_far(&work.stand().session, work.stand().surprised) { p { (words) } }
                 ol class="suspects" {
                     @for (at, suspect) in told.iter().enumerate() { (one(work, at + 1, suspect)) }
                 }
@@ -57,7 +59,7 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
                 (pairs(work, opinion))
                 @for doubt in &verdict.doubts {
                     @let reading = work.stand().session.readings().find(|(id, _)| *id == doubt.reading);
-                    @if let Some((_, dryjoint_session::Reading { seen: dryjoint_session::Seen::Lamp(lamp, _), .. })) = reading {
+                    @if let Some((_, Reading { seen: Seen::Lamp(lamp, _), .. })) = reading {
                         p class="notice" { "Look at " strong { (subject.board().parts[*lamp].reference) } " again: what you entered for it fits nothing else. The log lets you correct it." }
                     }
                 }
@@ -68,6 +70,16 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
             }
         }
         (repair(page, work, &told))
+    }
+}
+
+/// What there is to say of the lamps where none was wrong.
+fn so_far(session: &Session, surprised: bool) -> Option<&'static str> {
+    let looked = session.readings().any(|(_, reading)| matches!(reading.seen, Seen::Lamp(..)));
+    match (surprised, looked) {
+        (true, _) => None,
+        (false, true) => Some("So far every lamp was as expected."),
+        (false, false) => Some("No lamp was read yet."),
     }
 }
 
@@ -202,5 +214,25 @@ fn repair(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
                 button class="primary" { @if practice { "That is it" } @else { "Repaired" } }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use dryjoint_units::Volts;
+
+    #[test]
+    fn no_lamp_is_called_as_expected_that_nobody_looked_at() {
+        let text = "board b \"b\"\nrail VCC 5V limit 100mA\nground GND\nJ1 header 1=GND 2=VCC\nR1 470 VCC n\nDS1 red a=n k=GND\n";
+        let board = dryjoint_netlist::read_alone("b.board", text).board.unwrap();
+        let mut session = Session::new("1");
+        let net = board.nets.iter().find(|(_, net)| net.name == "n").unwrap().0;
+        session.observe(&board, session.now(), Seen::Volts(net, Volts(1.8)));
+        assert_eq!(so_far(&session, false), Some("No lamp was read yet."));
+        let lamp = board.parts.iter().find(|(_, part)| part.reference == "DS1").unwrap().0;
+        session.observe(&board, session.now(), Seen::Lamp(lamp, dryjoint_session::Sight::Lit));
+        assert_eq!(so_far(&session, false), Some("So far every lamp was as expected."));
+        assert_eq!(so_far(&session, true), None);
     }
 }

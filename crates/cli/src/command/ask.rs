@@ -59,6 +59,10 @@ pub fn talk(
                 continue;
             }
         };
+        let last = readings.readings.iter().enumerate().next_back().map(|(at, one)| one.place(at));
+        for (_, notice) in gathered.notices.iter().filter(|(place, _)| Some(place) == last.as_ref()) {
+            writeln!(out, "{}; {}", notice.text, notice.mend)?;
+        }
         let verdict = inquiry.weigh(&gathered.session);
         let next = inquiry.next(procedure, &Costs::default(), &gathered.session, &verdict);
         let document = verdict_text::document(study, &gathered.session, &gathered.odd, &verdict);
