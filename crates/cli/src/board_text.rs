@@ -1,7 +1,7 @@
 //! A board from its file: reading it, the files it uses, and telling what is wrong with it.
 
 use crate::exit::Failure;
-use crate::missing::unreadable;
+use crate::missing::{told, unreadable};
 use anstream::stream::IsTerminal;
 use dryjoint_board::{Board, Notice, Severity};
 use dryjoint_netlist::{Look, Placed, PlainNotice, Reading, draw, plain, read};
@@ -27,7 +27,7 @@ impl BoardText {
                 path.display()
             )));
         }
-        let mut loader = |used: &str| std::fs::read(used).map_err(|error| error.to_string());
+        let mut loader = |used: &str| std::fs::read(used).map_err(|error| told(Path::new(used), &error));
         Self::sound(read(&path.to_string_lossy(), text, &mut loader))
     }
 

@@ -10,8 +10,13 @@ use std::path::Path;
 
 /// The refusal of a file that cannot be read.
 pub fn unreadable(path: &Path, error: &Error) -> Failure {
+    Failure::Input(format!("{}: {}", path.display(), told(path, error)))
+}
+
+/// Why a file cannot be read, without its name.
+pub fn told(path: &Path, error: &Error) -> String {
     let meant = if error.kind() == ErrorKind::NotFound { meant(path) } else { String::new() };
-    Failure::Input(format!("{}: {error}{meant}", path.display()))
+    format!("{error}{meant}")
 }
 
 /// `; did you mean …?`, where a file of nearly that name is in the folder.
