@@ -325,7 +325,7 @@ fn told(page: &Page, work: &Work) -> Markup {
             p class="do" { (first.looks(work.subject.study).first().cloned().unwrap_or_default()) }
             p { strong { (percent(first.probability)) } " for " (first.names(work.subject.study).join(", ")) "." }
         }
-        p { "Nothing more at the bench tells the suspects apart. Power off and take the jumpers off before you mend." }
+        p { (verdict.ending()) " Power off and take the jumpers off before you mend." }
         p { a class="button primary" href="/suspects" { "To the suspects and the map" } }
     }
 }

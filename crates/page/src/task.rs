@@ -12,7 +12,7 @@ pub enum Task {
     Do(Deed),
     /// A verdict on the last reading is being made.
     Weighing,
-    /// Nothing more would tell the suspects apart.
+    /// Nothing more close by would tell the suspects apart.
     Told,
     /// The whole procedure was as expected.
     Passed,

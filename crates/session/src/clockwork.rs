@@ -80,6 +80,11 @@ impl Clockwork {
         self.clock
     }
 
+    /// Whether it keeps still with its switch between two positions.
+    pub(crate) fn rests(&self) -> bool {
+        matches!(self.courses.last(), Some(Course::Stands { .. }))
+    }
+
     /// The voltages of its nets with the switch at a position or between two, in one half of what a good one
     /// does.
     pub(crate) fn volts(&mut self, position: Option<usize>, high: bool) -> Vec<(NetId, Volts)> {

@@ -33,6 +33,8 @@ pub struct Unit<'b> {
     faulty: Vec<Clockwork>,
     network: Network,
     point: Solution,
+    /// The same with the clock source in it, where that keeps still: what a lead finds.
+    standing: Option<(Network, Solution)>,
     restless: bool,
 }
 
@@ -46,7 +48,7 @@ impl<'b> Unit<'b> {
         let point = wake(extracted, &mut solver, &network, seed)?;
         let tied = BTreeSet::new();
         let position = None;
-        Ok(Self {
+        let mut unit = Self {
             wiring,
             solver,
             tied,
@@ -55,13 +57,22 @@ impl<'b> Unit<'b> {
             faulty,
             network,
             point,
+            standing: None,
             restless: false,
-        })
+        };
+        unit.stand();
+        Ok(unit)
     }
 
     /// The hands do one thing, and the board comes to rest. Where no point is found at all the unit
     /// stays as it was.
     pub fn act(&mut self, action: Action) -> Result<(), NoSolution> {
+        let done = self.go(action);
+        self.stand();
+        done
+    }
+
+    fn go(&mut self, action: Action) -> Result<(), NoSolution> {
         match action {
             Action::Tie(line) => {
                 self.tied.insert(line);
@@ -100,18 +111,36 @@ impl<'b> Unit<'b> {
     fn settle(&mut self) -> Result<(), NoSolution> {
         let clocks = clocks(&mut self.faulty, self.position, self.clocks_high);
         let network = self.wiring.tied(self.tied.iter().copied(), &clocks);
-        let point = self.solver.resolve(&network, &self.point).or_else(|failure| {
-            let nodes = self.network.nodes().filter_map(|(node, name)| match name {
-                NodeName::Net(net) => Some((net, self.point.node(node))),
-                _ => None,
-            });
-            let stood: Vec<(NetId, Volts)> = nodes.collect();
-            self.solver.solve_near(&network, &stood).map_err(|_| failure)
-        })?;
+        let point = match self.solver.resolve(&network, &self.point) {
+            Ok(point) => point,
+            Err(failure) => {
+                let stood = self.stood();
+                self.solver.solve_near(&network, &stood).map_err(|_| failure)?
+            }
+        };
         self.restless = point.method != Method::PseudoTransient;
         self.network = network;
         self.point = point;
         Ok(())
+    }
+
+    /// The volts of every net as the board stands.
+    fn stood(&self) -> Vec<(NetId, Volts)> {
+        let nodes = self.network.nodes().filter_map(|(node, name)| match name {
+            NodeName::Net(net) => Some((net, self.point.node(node))),
+            _ => None,
+        });
+        nodes.collect()
+    }
+
+    /// Puts the clock source in again where it keeps still: its own gates hold the clock as it stands.
+    fn stand(&mut self) {
+        let rests = self.position.is_none() && self.faulty.iter().all(Clockwork::rests);
+        let network = if rests { self.wiring.standing(self.tied.iter().copied()) } else { None };
+        self.standing = network.and_then(|network| {
+            let point = self.solver.solve_near(&network, &self.stood()).ok()?;
+            Some((network, point))
+        });
     }
 
     /// Whether the board did not come to rest after the last move: it oscillates, and what it shows
@@ -133,12 +162,17 @@ impl<'b> Unit<'b> {
 
     /// A meter's volts between a net and ground.
     pub fn volts(&self, net: NetId) -> Option<Volts> {
-        self.point.at(&self.network, net)
+        let (network, point) = self.by_lead();
+        point.at(network, net)
+    }
+
+    fn by_lead(&self) -> (&Network, &Solution) {
+        self.standing.as_ref().map_or((&self.network, &self.point), |(network, point)| (network, point))
     }
 
     /// The current that all supplies together give.
     pub fn supply(&self) -> Amps {
-        Amps(self.point.deliveries().iter().map(|delivery| delivery.amps.0).sum())
+        Amps(self.by_lead().1.deliveries().iter().map(|delivery| delivery.amps.0).sum())
     }
 
     /// A meter's ohms between two nets with power off and every lead taken away; nothing where it

@@ -9,6 +9,7 @@ use dryjoint_faults::Fault;
 use dryjoint_faults::apply::{apply, shifted};
 use dryjoint_faults::kinds::shifted::Way;
 use dryjoint_logic::{Extracted, SignalId};
+use dryjoint_survey::contacts;
 use dryjoint_units::{Ohms, Volts};
 
 /// What the clocks of a unit do.
@@ -49,6 +50,8 @@ impl Clocks {
 pub struct Wiring<'b> {
     board: &'b Board,
     network: Network,
+    /// The same with the clock source in it, where that keeps still by itself between two positions of its switch.
+    whole: Option<Network>,
     /// How far every lead on a connector sits from its pin.
     offset: Option<(PartId, Way)>,
     rail: NetId,
@@ -67,19 +70,37 @@ impl<'b> Wiring<'b> {
             Some((header, way)) => Network::of_board(&shifted(board, header, way)),
             None => Network::of_board(board),
         };
-        // The hand stands in for the oscillator, as it does in the proof.
-        let mut network = extracted.tied(&base, &[]);
-        between_positions(board, &mut network);
-        for fault in faults {
-            match *fault {
-                Fault::Shifted(..) => {}
-                Fault::JointOpen(pin) if brings_supply(board, pin) => cut_supply(board, pin, &mut network),
-                _ => {
-                    apply(board, fault, &mut network);
+        let with_faults = |mut network: Network| {
+            between_positions(board, &mut network);
+            for fault in faults {
+                match *fault {
+                    Fault::Shifted(..) => {}
+                    Fault::JointOpen(pin) if brings_supply(board, pin) => {
+                        cut_supply(board, pin, &mut network)
+                    }
+                    _ => {
+                        apply(board, fault, &mut network);
+                    }
                 }
             }
-        }
-        Self { board, network, offset, rail: extracted.shape.rail_net(), faults: faults.to_vec() }
+            network
+        };
+        // The hand stands in for the oscillator, as it does in the proof.
+        let network = with_faults(extracted.tied(&base, &[]));
+        let rests =
+            !board.clocks.is_empty() && board.clocks.ids().all(|id| !contacts(extracted, id).is_empty());
+        let whole = (rests && offset.is_none()).then(|| with_faults(base));
+        Self { board, network, whole, offset, rail: extracted.shape.rail_net(), faults: faults.to_vec() }
+    }
+
+    /// The network with these lines tied, every part of the clock source in it and its switch between two positions, where
+    /// nothing feeds the oscillators: the gates that make the clock keep it as it stands, whichever way that is. Nothing
+    /// on a board whose clock has no such switch.
+    pub fn standing(&self, lines: impl IntoIterator<Item = LineId>) -> Option<Network> {
+        let mut network = self.whole.clone()?;
+        let rail = network.find(self.rail).unwrap_or(GROUND);
+        lines.into_iter().for_each(|line| self.tie(&mut network, line, rail));
+        Some(network)
     }
 
     /// The unit with the plug out, for a meter on ohms: every part is there, those of the clock source too.

@@ -13,7 +13,7 @@ use crate::posterior::Posterior;
 use crate::standing::{LampReading, Standing, Stood, there};
 use crate::suspect::Verdict;
 use crate::tell::{Lane, Teller};
-use dryjoint_board::PartId;
+use dryjoint_board::{NetId, PartId};
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::region::Effect;
 use dryjoint_faults::{FaultId, Priors};
@@ -21,7 +21,7 @@ use dryjoint_ids::{Id, Side};
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::Study;
 use dryjoint_session::{Reading, ReadingId, Seen, Session, Sight};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 /// Of all units with something wrong, the share whose fault is not on the list. Judgement.
@@ -45,6 +45,8 @@ pub struct Inquiry<'s, 'e, 'b> {
     /// Whether the lamps of every pair that was played are kept, for sessions with the same looks and other
     /// readings: a score weighs thousands.
     pub keeps_pairs: bool,
+    /// Nets on which no lead is asked for: nobody reaches them, or nothing steady was found there.
+    pub leave_out: BTreeSet<NetId>,
     pub(crate) study: &'s Study<'e, 'b>,
     pub(crate) teller: Teller<'s, 'e, 'b>,
     /// The lanes of each group: as its table has it, then with what that leaves open settled.
@@ -97,6 +99,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         Self {
             meter: true,
             keeps_pairs: false,
+            leave_out: BTreeSet::new(),
             study,
             teller,
             ways,
@@ -111,6 +114,13 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             passive: None,
             posterior: None,
         }
+    }
+
+    /// The nets on which a lead can be asked for that is held against ground.
+    pub(crate) fn reachable(&self) -> Vec<NetId> {
+        let nets = self.study.extracted.shape.board.nets.iter();
+        let reached = nets.filter(|(_, net)| net.reachable && net.supply.is_none()).map(|(net, _)| net);
+        reached.filter(|net| !self.leave_out.contains(net)).collect()
     }
 
     /// The verdict on all readings of a session so far.

@@ -5,13 +5,14 @@ use crate::Inquiry;
 use crate::chance::measured;
 use crate::next::Deed;
 use crate::passive::{Change, Passive};
-use crate::point::{Point, Whose};
+use crate::point::{Point, Points, Whose, at_bench};
 use crate::posterior::Posterior;
 use crate::suspect::Suspect;
 use dryjoint_board::{NetId, PartId, Supply};
 use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
+use dryjoint_logic::SignalId;
 use dryjoint_session::{Reading, Seen, Session};
 use dryjoint_units::{Ohms, Watts};
 use std::collections::BTreeSet;
@@ -182,31 +183,26 @@ impl Inquiry<'_, '_, '_> {
         }
     }
 
-    /// What a meter or the supply's display would show at the session's present look on a board with this
-    /// fault, or on a good one; the verdict on the session comes first. Nothing for a look at lamps, for a
-    /// fault of no group, and where no point is found.
-    pub fn foretell(&mut self, session: &Session, fault: Option<FaultId>, deed: &Deed) -> Option<Seen> {
-        let lane = match fault {
-            Some(fault) => Some(self.ways[self.study.group_of(fault)?.index()].start),
-            None => None,
-        };
-        let look = session.now().index();
+    /// What a meter or the supply's display would show at the session's present look on the unit at the bench, which has
+    /// this fault or none and on which each signal is at this level; the verdict on the session comes first, and learns
+    /// nothing by it. Nothing for a look at lamps, and where no point is found.
+    pub fn foretell(
+        &self,
+        session: &Session,
+        fault: Option<FaultId>,
+        level: &dyn Fn(SignalId) -> Shown,
+        deed: &Deed,
+    ) -> Option<Seen> {
+        let point = || at_bench(self.study, fault, (&self.teller, session.now().index()), level);
         match *deed {
             Deed::Look { .. } => None,
-            Deed::Volts { net, .. } => {
-                self.points.allow(1);
-                self.points.solve(self.study, &self.teller, look, &[(fault, lane)]);
-                Some(Seen::Volts(net, self.points.get(fault, look)?.both(net)?.0))
-            }
-            Deed::Supply { .. } => {
-                self.points.allow(1);
-                self.points.solve(self.study, &self.teller, look, &[(fault, lane)]);
-                Some(Seen::Supply(self.points.get(fault, look)?.supply()))
-            }
+            Deed::Volts { net, .. } => Some(Seen::Volts(net, point()?.both(net)?.0)),
+            Deed::Supply { .. } => Some(Seen::Supply(point()?.supply())),
             Deed::Ohms { ref red, ref black, .. } => {
                 let (red, black) = (red.net, black.net);
-                self.points.solve_ohms(self.study, &[(red, black)], &[fault]);
-                let ohms = self.points.ohms(fault, red, black)?;
+                let mut points = Points::default();
+                points.solve_ohms(self.study, &[(red, black)], &[fault]);
+                let ohms = points.ohms(fault, red, black)?;
                 Some(Seen::Ohms(red, black, ohms.unwrap_or(Ohms(f64::INFINITY))))
             }
         }

@@ -7,8 +7,9 @@
 
 use crate::inquiry::known;
 use crate::tell::Teller;
-use dryjoint_board::{Board, NetId, Part, PartId, PartKind, PinId};
+use dryjoint_board::{Board, LineId, NetId, Part, PartId, PartKind, PinId};
 use dryjoint_circuit::{Network, Solution, Solver};
+use dryjoint_faults::dial::Dial;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
@@ -72,6 +73,9 @@ const SAME: Volts = Volts(0.05);
 
 /// Newton steps after which one unit is given up (judgement: nearly all come right in 60).
 const PATIENCE: u32 = 300;
+
+/// The same for the one unit that is at the bench.
+const PATIENT: u32 = 20_000;
 
 /// Units solved side by side before the steps are counted, whatever the count of threads.
 const ABREAST: usize = 8;
@@ -206,7 +210,13 @@ impl Points {
                 .map_init(
                     || Solver::impatient(PATIENCE),
                     |solver, &(whose, index)| {
-                        let mut work = Work { study, teller, look, index, solver, good, steps: 0 };
+                        let told = |signal: SignalId| match index {
+                            Some(index) => teller.shown(look, index, signal),
+                            None => teller.good(look, signal),
+                        };
+                        let drawn = |signal: SignalId| teller.drawn(look, index, signal);
+                        let stand = Stand { tied: teller.tied(look), told: &told, drawn: &drawn };
+                        let mut work = Work { study, stand, solver, good, steps: 0 };
                         (work.point(whose), work.steps)
                     },
                 )
@@ -260,11 +270,53 @@ fn heat(network: &Network, solution: &Solution, part: &Part) -> f64 {
     part.pins.iter().filter_map(flow).sum()
 }
 
+/// How a unit stands at a look: the lines tied, what the lanes say of each signal for sure, and what they say from two drawn
+/// ways of waking up.
+#[derive(Clone, Copy)]
+struct Stand<'w> {
+    tied: &'w BTreeSet<LineId>,
+    told: &'w dyn Fn(SignalId) -> Shown,
+    drawn: &'w dyn Fn(SignalId) -> (Shown, Shown),
+}
+
+impl Stand<'_> {
+    /// A unit with its clock source in it, where the lanes know how its clocks stand: what makes a clock is parts like
+    /// any others then. Where they do not, it may run.
+    fn standing(&self, study: &Study, whose: Whose) -> Option<Network> {
+        let nets = |dial: &Dial| [Some(dial.signal), dial.complement];
+        let stands = |signal: SignalId| {
+            let (one, other) = (self.drawn)(signal);
+            one == other && known(one).is_some()
+        };
+        study.rig.dials().iter().flat_map(nets).flatten().all(stands).then_some(())?;
+        wiring(study, whose).standing(self.tied.iter().copied())
+    }
+}
+
 /// The good board's solution at a look.
 fn good(study: &Study, teller: &Teller, look: usize) -> Option<Solution> {
-    let network = wiring(study, None).tied(teller.tied(look).iter().copied(), &Clocks::default());
-    let guess = guess(study, |signal| teller.drawn(look, None, signal).0);
+    let told = |signal: SignalId| teller.good(look, signal);
+    let drawn = |signal: SignalId| teller.drawn(look, None, signal);
+    let stand = Stand { tied: teller.tied(look), told: &told, drawn: &drawn };
+    let network = stand.standing(study, None);
+    let network =
+        network.unwrap_or_else(|| wiring(study, None).tied(stand.tied.iter().copied(), &Clocks::default()));
+    let guess = guess(study, |signal| drawn(signal).0);
     Solver::impatient(PATIENCE).solve_near(&network, &guess).ok()
+}
+
+/// What a meter reads on the one unit at the bench, of which it is known what every signal is.
+pub fn at_bench(
+    study: &Study,
+    whose: Whose,
+    (teller, look): (&Teller, usize),
+    level: &dyn Fn(SignalId) -> Shown,
+) -> Option<Point> {
+    let drawn = |signal: SignalId| (level(signal), level(signal));
+    let stand = Stand { tied: teller.tied(look), told: level, drawn: &drawn };
+    let good = good(study, teller, look);
+    let solver = &mut Solver::impatient(PATIENT);
+    Work { study, stand, solver, good: good.as_ref(), steps: 0 }.point(whose)
 }
 
 /// The volts that known levels stand for.
@@ -278,9 +330,7 @@ fn guess(study: &Study, level: impl Fn(SignalId) -> Shown) -> Vec<(NetId, Volts)
 /// One unit at one look, as the lanes have it.
 struct Work<'w, 's, 'e, 'b> {
     study: &'s Study<'e, 'b>,
-    teller: &'w Teller<'s, 'e, 'b>,
-    look: usize,
-    index: Option<usize>,
+    stand: Stand<'w>,
     solver: &'w mut Solver,
     /// The good board's solution at this look.
     good: Option<&'w Solution>,
@@ -290,33 +340,38 @@ struct Work<'w, 's, 'e, 'b> {
 
 impl Work<'_, '_, '_, '_> {
     fn point(&mut self, whose: Whose) -> Option<Point> {
-        let Self { study, teller, look, index, .. } = *self;
+        let Self { study, stand, .. } = *self;
         let extracted = study.extracted;
         // A plug one pin off makes another circuit from the start: no other's solution is like it.
         let is_shifted = |fault: FaultId| matches!(study.faults[fault], Fault::Shifted(..));
         if whose.is_some_and(is_shifted) {
             self.good = None;
         }
-        let clock = |signal: SignalId| known(teller.drawn(look, index, signal).0);
-        let clocks = Clocks::at_rest(extracted, &clock);
-        let network = wiring(study, whose).tied(teller.tied(look).iter().copied(), &clocks);
+        let network = match stand.standing(study, whose) {
+            Some(network) => network,
+            None => {
+                // The good board's point has the clock source in it.
+                if !extracted.shape.board.clocks.is_empty() {
+                    self.good = None;
+                }
+                let clock = |signal: SignalId| known((stand.drawn)(signal).0);
+                let clocks = Clocks::at_rest(extracted, &clock);
+                wiring(study, whose).tied(stand.tied.iter().copied(), &clocks)
+            }
+        };
         let signals =
             || extracted.logic.signals.iter().filter(|(_, signal)| signal.net.is_some()).map(|(id, _)| id);
-        let drawn = |signal: SignalId| teller.drawn(look, index, signal);
+        let drawn = |signal: SignalId| (stand.drawn)(signal);
         let low = self.solve(&network, &|signal| drawn(signal).0, false)?;
         let open = signals().any(|id| drawn(id).0 != drawn(id).1 || known(drawn(id).0).is_none());
         let high = if open { self.solve(&network, &|signal| drawn(signal).1, true)? } else { low.clone() };
         let both = |net: NetId| network.find(net).map(|node| (low.node(node), high.node(node)));
         let amps =
             |solution: &Solution| Amps(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum());
-        let told = |signal: SignalId| match index {
-            Some(index) => teller.shown(look, index, signal),
-            None => teller.good(look, signal),
-        };
         let heat = |part: &Part| heat(&network, &low, part).max(heat(&network, &high, part));
         Some(Point {
             heat: extracted.shape.board.parts.rows().iter().map(|part| Watts(heat(part))).collect(),
-            sure: signals().all(|id| known(told(id)).is_some()),
+            sure: signals().all(|id| known((stand.told)(id)).is_some()),
             volts: extracted.shape.board.nets.ids().map(both).collect(),
             supply: (amps(&low), amps(&high)),
         })

@@ -57,7 +57,7 @@ pub(crate) fn compatible(a: &[Shown], b: &[Shown]) -> bool {
 }
 
 fn together(members: Vec<Row>) -> Suspect {
-    let mut suspect = Suspect { groups: Vec::new(), faults: Vec::new(), probability: 0.0 };
+    let mut suspect = Suspect { groups: Vec::new(), faults: Vec::new(), probability: 0.0, circuits: 0 };
     for (.., alike) in members {
         suspect.groups.extend(alike.groups);
         suspect.faults.extend(alike.faults);
@@ -166,6 +166,7 @@ impl Inquiry<'_, '_, '_> {
             }
         }
         let mut suspects: Vec<Suspect> = merged.into_iter().map(together).collect();
+        suspects.iter_mut().for_each(|suspect| suspect.circuits = self.circuits(suspect));
         suspects.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.groups.cmp(&b.groups)));
         suspects
     }

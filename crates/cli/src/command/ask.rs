@@ -12,7 +12,7 @@ use dryjoint_faults::Priors;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Action, Costs, Procedure, Study};
 use dryjoint_session::Session;
-use dryjoint_verdict::{Deed, Inquiry, Next};
+use dryjoint_verdict::{Deed, Inquiry, Next, Verdict};
 use std::io::{BufRead, Write};
 
 const HELP: &str = "\
@@ -69,7 +69,7 @@ pub fn talk(
         if !document.surprises.is_empty() {
             write!(out, "{}", verdict_text::brief(study, &verdict))?;
         }
-        ask(text, study, &gathered, next.as_ref(), readings.readings.len() + 1, out)?;
+        ask(text, study, &gathered, (&verdict, next.as_ref()), readings.readings.len() + 1, out)?;
         loop {
             write!(out, "> ")?;
             out.flush()?;
@@ -101,7 +101,7 @@ fn ask(
     text: &BoardText,
     study: &Study,
     gathered: &Gathered,
-    next: Option<&Next>,
+    (verdict, next): (&Verdict, Option<&Next>),
     number: usize,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
@@ -110,10 +110,7 @@ fn ask(
         write!(out, "{}", next_text::resumed(text.board(), resume, &form))?;
     }
     let Some(next) = next else {
-        writeln!(
-            out,
-            "Nothing more at the bench tells the suspects apart: mend, and say `repaired …`, or `end`."
-        )?;
+        writeln!(out, "{} Then say `repaired …`, or `end`.", verdict.ending())?;
         return Ok(());
     };
     let form = next_text::document(study, next);

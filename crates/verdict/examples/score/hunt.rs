@@ -1,8 +1,9 @@
 //! One fault hunted as a person would: the procedure up to the first odd lamp, then whatever promises to tell most.
 
 use crate::unit::Unit;
-use dryjoint_faults::Priors;
-use dryjoint_procedure::{Costs, GroupId, Procedure, Study};
+use dryjoint_board::{Board, NetId};
+use dryjoint_faults::{FaultId, Priors};
+use dryjoint_procedure::{Action, Costs, GroupId, Procedure, Study};
 use dryjoint_session::Session;
 use dryjoint_verdict::{Deed, Inquiry, Verdict};
 use std::time::{Duration, Instant};
@@ -27,6 +28,10 @@ pub struct Hunt<'s, 'e, 'b> {
     pub session: Session,
     pub verdict: Verdict,
     pub actions: usize,
+    /// Measurements for which no point of the unit was found.
+    pub unforetold: usize,
+    /// The deeds after the procedure, in short.
+    pub deeds: Vec<String>,
     /// At the bench.
     pub seconds: f64,
     /// What each verdict took, and each advice.
@@ -56,6 +61,8 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
             session: Session::new("1"),
             verdict: Verdict::default(),
             actions: 0,
+            unforetold: 0,
+            deeds: Vec::new(),
             seconds: 0.0,
             weighing: Vec::new(),
             advising: Vec::new(),
@@ -77,6 +84,7 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
             let next = hunt.inquiry.next(self.procedure, &self.costs, &hunt.session, &hunt.verdict);
             hunt.advising.push(start.elapsed());
             let Some(next) = next else { break };
+            hunt.deeds.push(short(board, &next.deed));
             hunt.seconds += next.seconds.0;
             if hunt.session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
                 unit.wake();
@@ -89,25 +97,56 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
                     unit.read(&mut hunt.session, look);
                 }
                 deed => {
-                    if let Deed::Volts { actions, .. } = deed
-                        && !actions.is_empty()
-                    {
-                        actions.iter().for_each(|&action| unit.act(action));
-                        hunt.actions += actions.len();
-                        hunt.session.act(None, actions);
-                        hunt.weigh();
+                    if !self.measure(&mut hunt, &mut unit, fault, deed) {
+                        break;
                     }
-                    if matches!(deed, Deed::Ohms { .. }) {
-                        hunt.session.switch_off();
-                    }
-                    let Some(seen) = hunt.inquiry.foretell(&hunt.session, Some(fault), deed) else { break };
-                    let now = hunt.session.now();
-                    hunt.session.observe(board, now, seen);
-                    hunt.actions += 1;
                 }
             }
             hunt.weigh();
         }
         hunt
+    }
+
+    /// Takes a measurement, after what has to be done for it. Nothing where no point of the unit is found: then its net is left
+    /// out from now on. Whether the hunt goes on.
+    fn measure(&self, hunt: &mut Hunt, unit: &mut Unit, fault: FaultId, deed: &Deed) -> bool {
+        if let Deed::Volts { actions, .. } = deed
+            && !actions.is_empty()
+        {
+            actions.iter().for_each(|&action| unit.act(action));
+            hunt.actions += actions.len();
+            hunt.session.act(None, actions);
+            hunt.weigh();
+        }
+        if matches!(deed, Deed::Ohms { .. }) {
+            hunt.session.switch_off();
+        }
+        let seen = hunt.inquiry.foretell(&hunt.session, Some(fault), &|signal| unit.level(signal), deed);
+        let Some(seen) = seen else {
+            hunt.unforetold += 1;
+            hunt.deeds.push("nothing steady there".to_owned());
+            return match deed {
+                Deed::Volts { net, .. } => hunt.inquiry.leave_out.insert(*net),
+                Deed::Ohms { red, .. } => hunt.inquiry.leave_out.insert(red.net),
+                Deed::Look { .. } | Deed::Supply { .. } => false,
+            };
+        };
+        let now = hunt.session.now();
+        hunt.session.observe(self.study.extracted.shape.board, now, seen);
+        hunt.actions += 1;
+        true
+    }
+}
+
+/// A deed in few words.
+fn short(board: &Board, deed: &Deed) -> String {
+    let done =
+        |actions: &[Action]| actions.iter().map(|action| action.words(board) + ", ").collect::<String>();
+    let name = |net: NetId| board.nets[net].name.as_str();
+    match deed {
+        Deed::Look { actions, .. } => done(actions) + "look",
+        Deed::Volts { actions, net, .. } => format!("{}volts {}", done(actions), name(*net)),
+        Deed::Supply { .. } => "supply".to_owned(),
+        Deed::Ohms { red, black, .. } => format!("ohms {} {}", name(red.net), name(black.net)),
     }
 }

@@ -1,11 +1,13 @@
 //! How well faults are found: `cargo xtask score boards/address.board`, or
-//! `cargo run --release -p dryjoint-verdict --example score -- [--pairs N] [--every N] [--lamps] BOARD…`.
+//! `cargo run --release -p dryjoint-verdict --example score -- [--pairs N] [--every N] [--lamps | --meter] [--worst N]
+//! BOARD…`.
 //!
 //! Every single fault that some step shows, and pairs drawn by number, are hunted as a person would: the
 //! procedure up to the first odd lamp, then whatever promises to tell most. Lamps are read from the lanes with
 //! the very fault in them, a meter from the circuit; with misreads one lamp in a hundred is read the wrong way
 //! round. Each group of faults counts once. What each figure means is printed with it. `--lamps` leaves out the
-//! hunts with a meter.
+//! hunts with a meter, `--meter` all but those with a meter and perfect readings; `--worst N` tells those that end with the
+//! most repairs.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
@@ -34,7 +36,7 @@ const MOST_PROOFS: usize = 120;
 fn main() {
     let mut pairs = 2000;
     let mut every = 1;
-    let mut by_lamps = false;
+    let mut wanted = Wanted { by_lamps: false, meter_only: false, worst: 0 };
     let mut boards = Vec::new();
     let mut arguments = std::env::args().skip(1);
     while let Some(argument) = arguments.next() {
@@ -42,23 +44,36 @@ fn main() {
         match argument.as_str() {
             "--pairs" => pairs = number(arguments.next()).unwrap_or(pairs),
             "--every" => every = number(arguments.next()).unwrap_or(every).max(1),
-            "--lamps" => by_lamps = true,
+            "--lamps" => wanted.by_lamps = true,
+            "--worst" => wanted.worst = number(arguments.next()).unwrap_or(0),
+            "--meter" => (wanted.meter_only, pairs) = (true, 0),
             _ => boards.push(argument),
         }
     }
     if boards.is_empty() {
-        eprintln!("usage: score [--pairs N] [--every N] [--lamps] BOARD…");
+        eprintln!("usage: score [--pairs N] [--every N] [--lamps | --meter] [--worst N] BOARD…");
         std::process::exit(2);
     }
     for name in boards {
         let text = std::fs::read_to_string(&name).unwrap_or_else(|error| panic!("{name}: {error}"));
         let mut loader = |name: &str| std::fs::read(name).map_err(|error| error.to_string());
         let board = dryjoint_netlist::read(&name, text, &mut loader).board.expect("a sound board");
-        score(&board, pairs, every, by_lamps);
+        score(&board, pairs, every, wanted);
     }
 }
 
-fn score(board: &Board, pairs: usize, every: usize, by_lamps: bool) {
+/// What of the score is wanted.
+#[derive(Clone, Copy)]
+struct Wanted {
+    /// Hunts by lamps only.
+    by_lamps: bool,
+    /// Hunts with perfect readings and a meter only.
+    meter_only: bool,
+    /// Of how many of the hunts that end with the most repairs it is told how they went.
+    worst: usize,
+}
+
+fn score(board: &Board, pairs: usize, every: usize, wanted: Wanted) {
     let start = Instant::now();
     let (extracted, _) = extract(board);
     let study = Study::new(&extracted, &Priors::default());
@@ -80,7 +95,7 @@ fn score(board: &Board, pairs: usize, every: usize, by_lamps: bool) {
         some.len(),
         start.elapsed().as_secs_f64()
     );
-    singles(&study, &procedure, &some, by_lamps);
+    singles(&study, &procedure, &some, wanted);
     if pairs > 0 {
         twos(&study, &procedure, &shown, pairs);
     }
@@ -98,9 +113,12 @@ struct Hunted {
     actions: usize,
     seconds: f64,
     slowest: Duration,
+    unforetold: usize,
+    /// What was hidden, done, and left.
+    story: String,
 }
 
-fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], by_lamps: bool) {
+fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: Wanted) {
     println!(
         "one fault              first  in 3   groups  circuits  repairs  apart  actions  minutes  slowest  took"
     );
@@ -111,7 +129,7 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], by_lamps: boo
         ("with meter", true, 0.0),
         ("with meter, 1 % misread", true, MISREAD),
     ] {
-        if by_lamps && meter {
+        if wanted.by_lamps && meter || wanted.meter_only && (!meter || misread > 0.0) {
             continue;
         }
         let start = Instant::now();
@@ -120,10 +138,17 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], by_lamps: boo
             let mut hunt = hunter.hunt(truth);
             let repairs =
                 if meter { repairs::repairs(&mut hunt, study, procedure, &hunter.costs) } else { (0, 0) };
-            Hunted::of(&hunt, truth, repairs)
+            Hunted::of(study, &hunt, truth, repairs)
         });
         let hunts: Vec<Hunted> = all.collect();
         tell(title, &hunts, start.elapsed());
+        let unforetold: usize = hunts.iter().map(|hunt| hunt.unforetold).sum();
+        if unforetold > 0 {
+            println!("    {unforetold} measurements for which no point of the unit was found");
+        }
+        if meter && misread == 0.0 {
+            tell_worst(&hunts, wanted.worst);
+        }
         if !meter && misread == 0.0 {
             perfect = hunts;
         }
@@ -135,7 +160,18 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], by_lamps: boo
          1 is all that readings can do.\n  \
          slowest: verdict or advice, both cores at work on other hunts."
     );
-    bound(study, procedure, some, &perfect);
+    if !wanted.meter_only {
+        bound(study, procedure, some, &perfect);
+    }
+}
+
+/// How the hunts went that end with the most repairs that readings would still part.
+fn tell_worst(hunts: &[Hunted], most: usize) {
+    let mut worst: Vec<&Hunted> = hunts.iter().collect();
+    worst.sort_by_key(|hunt| std::cmp::Reverse(hunt.repairs));
+    for hunt in worst.into_iter().take(most) {
+        println!("    {} of {} apart\n{}", hunt.repairs.1, hunt.repairs.0, hunt.story);
+    }
 }
 
 /// The limit by lamps, and how much of what is left is proven to stay together.
@@ -209,8 +245,16 @@ fn twos(study: &Study, procedure: &Procedure, shown: &[GroupId], pairs: usize) {
 }
 
 impl Hunted {
-    fn of(hunt: &Hunt, truth: GroupId, repairs: (usize, usize)) -> Self {
+    fn of(study: &Study, hunt: &Hunt, truth: GroupId, repairs: (usize, usize)) -> Self {
         let head = hunt.verdict.suspects.first();
+        let board = study.extracted.shape.board;
+        let named = |fault: dryjoint_faults::FaultId| study.faults[fault].name(board);
+        let left = head.map_or_else(String::new, |head| {
+            let each = head.faults.iter().map(|&(fault, share)| format!("{} {share:.4}", named(fault)));
+            each.collect::<Vec<_>>().join(", ")
+        });
+        let truth_named = named(study.groups[truth].faults[0]);
+        let story = format!("      {truth_named}: {}\n        {left}", hunt.deeds.join("; "));
         let place = hunt.verdict.suspects.iter().position(|suspect| suspect.groups.contains(&truth));
         let times = hunt.weighing.iter().chain(&hunt.advising);
         Self {
@@ -221,6 +265,8 @@ impl Hunted {
             actions: hunt.actions,
             seconds: hunt.seconds,
             slowest: times.max().copied().unwrap_or_default(),
+            unforetold: hunt.unforetold,
+            story,
         }
     }
 }

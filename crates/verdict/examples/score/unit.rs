@@ -2,8 +2,9 @@
 //! not know how it looks is lit or dark all the same, as drawn.
 
 use dryjoint_draws::Draws;
-use dryjoint_faults::lanes::Machine;
+use dryjoint_faults::lanes::{Machine, Shown};
 use dryjoint_ids::Id;
+use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, GroupId, Study};
 use dryjoint_session::{LookId, Seen, Session, Sight};
 
@@ -44,18 +45,28 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
         dryjoint_procedure::act(self.study, &mut self.machine, &[action]);
     }
 
+    /// What a signal is, as far as the lanes know.
+    pub fn level(&self, signal: SignalId) -> Shown {
+        let planes = self.machine.value(signal);
+        match (planes.one.get(1), planes.zero.get(1)) {
+            (true, false) => Shown::One,
+            (false, true) => Shown::Zero,
+            (true, true) => Shown::Dim,
+            (false, false) => Shown::Unknown,
+        }
+    }
+
     /// Reads every lamp; lit, dark, or neither, as read.
     pub fn read(&mut self, session: &mut Session, look: LookId) -> Vec<Option<bool>> {
         let board = self.study.extracted.shape.board;
         let mut seen = Vec::new();
         for &(lamp, signal) in &self.study.rig.lamps {
-            let planes = self.machine.value(signal);
-            let sight = match (planes.one.get(1), planes.zero.get(1)) {
-                (true, false) => Sight::Lit,
-                (false, true) => Sight::Dark,
-                (true, true) => Sight::Dim,
-                (false, false) if self.luck.below(2) == 0 => Sight::Lit,
-                (false, false) => Sight::Dark,
+            let sight = match self.level(signal) {
+                Shown::One => Sight::Lit,
+                Shown::Zero => Sight::Dark,
+                Shown::Dim => Sight::Dim,
+                Shown::Unknown if self.luck.below(2) == 0 => Sight::Lit,
+                Shown::Unknown => Sight::Dark,
             };
             let wrong = self.draws.unit() < self.misread;
             let sight = match sight {

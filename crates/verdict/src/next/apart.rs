@@ -93,6 +93,7 @@ impl Inquiry<'_, '_, '_> {
             past: Past::default(),
             met: BTreeSet::new(),
             by_lamps: false,
+            least: 0.0,
         };
         let mut ways = looks.candidates(&self.teller);
         if !session.is_off() {
@@ -104,13 +105,7 @@ impl Inquiry<'_, '_, '_> {
         ahead.follow(session);
         let who: Vec<(Whose, Option<usize>)> =
             circuits.iter().enumerate().map(|(at, circuit)| (circuit.whose, Some(at))).collect();
-        let board = self.study.extracted.shape.board;
-        let nets: Vec<NetId> = board
-            .nets
-            .iter()
-            .filter(|(_, net)| net.reachable && net.supply.is_none())
-            .map(|(net, _)| net)
-            .collect();
+        let nets = self.reachable();
         for (_, actions) in ways {
             let look = ahead.imagine(&actions);
             self.points.allow(usize::MAX);

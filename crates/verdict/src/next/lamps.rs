@@ -1,6 +1,7 @@
 //! What looking at the lamps after some actions would tell.
 
-use super::{Case, Deed, Next, Outcome, Sign, bits, gain};
+use super::known::surely;
+use super::{Case, Deed, Next, Outcome, Sign, gain};
 use crate::tell::Teller;
 use dryjoint_board::LineId;
 use dryjoint_faults::lanes::Shown;
@@ -21,8 +22,10 @@ pub(super) struct Looks<'a, 'e, 'b> {
     /// The states in which a look was taken.
     pub met: BTreeSet<u64>,
     /// Whether lamps are all there is: then what a lamp hints at counts of which nobody knows what it shows. Where a
-    /// meter is at hand it is taken to show the usual thing.
+    /// meter is at hand only what is surely known counts.
     pub by_lamps: bool,
+    /// A measurement that promises fewer bits is not worth a hand.
+    pub least: f64,
 }
 
 impl Looks<'_, '_, '_> {
@@ -171,11 +174,7 @@ impl Looks<'_, '_, '_> {
         let good = seen[teller.lanes().len()].iter().map(|&shown| crate::inquiry::known(shown));
         let expect = lamps.iter().zip(good).map(|(&(lamp, _), good)| (lamp, good)).collect();
         Next {
-            bits: if self.by_lamps {
-                self.past.gain(cases, &seen, is_new)
-            } else {
-                bits(outcomes.iter().map(|outcome| outcome.probability))
-            },
+            bits: if self.by_lamps { self.past.gain(cases, &seen, is_new) } else { surely(cases, &seen) },
             outcomes,
             seconds: Seconds(self.seconds(&actions) + self.costs.look(lamps.len()).0),
             after: Seconds(0.0),

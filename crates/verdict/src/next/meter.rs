@@ -5,7 +5,6 @@
 use super::lamps::Looks;
 use super::{Case, Deed, Next, Outcome, Sign, Touch, better, bits};
 use crate::Inquiry;
-use crate::inquiry::known;
 use crate::meter::{amps_spread, volts_spread};
 use crate::point::Whose;
 use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
@@ -20,7 +19,7 @@ use std::collections::BTreeSet;
 pub(super) const MOST_SOLVED: usize = 24;
 
 /// Less than this share of the suspects solved, and the lanes' levels have to do.
-const ENOUGH_SOLVED: f64 = 0.8;
+pub(super) const ENOUGH_SOLVED: f64 = 0.8;
 
 /// A pin whose own joint is this likely to be open is not the net's: what a lead finds there may be another's.
 const DOUBTED: f64 = 0.01;
@@ -43,19 +42,20 @@ pub(super) type Sorted = Vec<(f64, Case)>;
 impl Inquiry<'_, '_, '_> {
     /// The best measurement as the board stands.
     pub(super) fn measure(&mut self, looks: &Looks, cases: &[Case]) -> Option<Next> {
-        let mut best = self.as_it_stands(looks.session, cases)?;
+        let mut best = self.as_it_stands(looks, cases)?;
         best.seconds = Seconds(best.seconds.0 + looks.seconds(&[]));
         Some(best)
     }
 
-    fn as_it_stands(&mut self, session: &Session, cases: &[Case]) -> Option<Next> {
+    fn as_it_stands(&mut self, looks: &Looks, cases: &[Case]) -> Option<Next> {
+        let session = looks.session;
         let (likely, circuits) = self.likely(cases, MOST_SOLVED);
         let covered: f64 = likely.iter().map(|case| case.probability).sum();
         if circuits < 2 {
             return None;
         }
         if covered < ENOUGH_SOLVED {
-            return self.by_level(session, cases);
+            return self.by_level(session, cases).filter(|next| next.bits >= looks.least);
         }
         let look = session.now().index();
         let mut who: Vec<(Whose, Option<usize>)> =
@@ -64,17 +64,15 @@ impl Inquiry<'_, '_, '_> {
             who.push((None, None));
         }
         self.points.solve(self.study, &self.teller, look, &who);
-        let board = self.study.extracted.shape.board;
         // The same lead on the same net tells nothing new.
         let done = |wanted: &dyn Fn(Seen) -> bool| {
             session.readings().any(|(_, reading)| reading.look == session.now() && wanted(reading.seen))
         };
-        let reachable = board.nets.iter().filter(|(_, net)| net.reachable && net.supply.is_none());
-        let nets = reachable
-            .filter(|&(net, _)| !done(&|seen| matches!(seen, Seen::Volts(known, _) if known == net)))
-            .filter_map(|(net, _)| self.net(look, net, likely));
+        let fresh = |net: &NetId| !done(&|seen| matches!(seen, Seen::Volts(known, _) if known == *net));
+        let reachable = self.reachable().into_iter().filter(fresh);
+        let nets = reachable.filter_map(|net| self.net(look, net, likely));
         let display = self.display(look, likely).filter(|_| !done(&|seen| matches!(seen, Seen::Supply(_))));
-        nets.chain(display).filter(Next::is_worth_it).reduce(better)
+        nets.chain(display).filter(|next| next.bits >= looks.least).reduce(better)
     }
 
     /// The likeliest cases that make so many circuits at most, and how many those are.
@@ -86,29 +84,6 @@ impl Inquiry<'_, '_, '_> {
         };
         let count = cases.iter().take_while(within).count();
         (&cases[..count], circuits.len())
-    }
-
-    /// The best net to measure where there are too many suspects to solve: by the levels that the lanes
-    /// give it, at the volts that the level has on a good board.
-    fn by_level(&self, session: &Session, cases: &[Case]) -> Option<Next> {
-        let extracted = self.study.extracted;
-        let look = session.now().index();
-        let done = |net: NetId| {
-            session.readings().any(|(_, reading)| {
-                reading.look == session.now() && matches!(reading.seen, Seen::Volts(known, _) if known == net)
-            })
-        };
-        let nets = extracted.shape.board.nets.iter().filter(|(_, net)| net.reachable && net.supply.is_none());
-        let candidates = nets.filter(|&(net, _)| !done(net)).filter_map(|(net, _)| {
-            let signal = extracted.signal_of[net]?;
-            let volts = |lane: Option<usize>| {
-                let level = known(self.teller.likely(look, lane, signal))?;
-                Some(extracted.levels[net].volts(level))
-            };
-            let figure = |case: &Case| volts(case.lane).map(|volts| volts.0);
-            self.probe(net, split(cases, figure, volts_spread), volts(None))
-        });
-        candidates.filter(Next::is_worth_it).reduce(better)
     }
 
     /// Whether the board has power at all, asked when no lamp was ever lit though some should be: the
@@ -153,7 +128,7 @@ impl Inquiry<'_, '_, '_> {
     }
 
     /// A lead on a net that tells these parts of the cases from each other.
-    fn probe(&self, net: NetId, parts: Vec<Sorted>, good: Option<Volts>) -> Option<Next> {
+    pub(super) fn probe(&self, net: NetId, parts: Vec<Sorted>, good: Option<Volts>) -> Option<Next> {
         let cases = || parts.iter().flatten().map(|(_, case)| case);
         if parts.len() < 2 {
             return None;

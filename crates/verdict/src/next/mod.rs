@@ -7,7 +7,9 @@
 
 mod apart;
 mod gain;
+mod known;
 mod lamps;
+mod levels;
 mod meter;
 mod ohms;
 mod prepared;
@@ -17,6 +19,7 @@ mod words;
 pub use words::opened;
 
 use crate::Inquiry;
+use crate::point::Whose;
 use crate::posterior::Posterior;
 use crate::suspect::Verdict;
 use crate::tell::{Lane, Teller};
@@ -27,13 +30,20 @@ use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, Costs, Procedure, StepId};
 use dryjoint_session::{Seen, Session};
 use dryjoint_units::{Amps, Ohms, Seconds, Volts};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Actions that promise less than this many bits are not worth a hand.
 const LEAST_BITS: f64 = 0.1;
 
 /// Where lamps are all there is, looks go on down to this: nothing else parts what is left.
 const LEAST_BITS_BY_LAMPS: f64 = 0.001;
+
+/// Where it is far from settled whose fault it is, measurements go on down to this: one more takes less time than
+/// touching up nine parts.
+const LEAST_BITS_LAST: f64 = 0.02;
+
+/// It is settled where less than so many bits are left (judgement).
+const SETTLED: f64 = 0.3;
 
 /// Bits a second below which it is asked whether a measurement would tell more elsewhere (judgement: a lead
 /// on a net that halves the suspects gives 0.12).
@@ -143,10 +153,6 @@ impl Next {
     fn rate(&self) -> f64 {
         self.bits / (self.seconds + self.after).0.max(0.1)
     }
-
-    fn is_worth_it(&self) -> bool {
-        self.bits >= LEAST_BITS
-    }
 }
 
 /// A possibility below this share is left out of the plan.
@@ -194,6 +200,7 @@ impl Inquiry<'_, '_, '_> {
             past: self.past(session, &list),
             met: if session.is_off() { BTreeSet::new() } else { teller.met() },
             by_lamps: !self.meter,
+            least: LEAST_BITS,
         };
         let believed = cases(&posterior, &list, 1.0);
         let doubted = cases(&posterior, &list, 0.25);
@@ -243,27 +250,68 @@ impl Inquiry<'_, '_, '_> {
         cases: &[Case],
         flat: &[Case],
     ) -> Option<Next> {
-        let by_lamps = looks.best(teller, cases, LEAST_BITS);
         if !self.meter {
+            let by_lamps = looks.best(teller, cases, LEAST_BITS);
             let last = by_lamps.or_else(|| looks.best(teller, flat, LEAST_BITS_BY_LAMPS));
             return last.or_else(|| looks.walk(teller, flat, LEAST_BITS_BY_LAMPS));
         }
+        let best = self.best_with_meter(looks, teller, cases);
+        if best.is_some() || self.spread(cases) < SETTLED {
+            return best;
+        }
+        let looks = lamps::Looks {
+            past: gain::Past::default(),
+            met: BTreeSet::new(),
+            least: LEAST_BITS_LAST,
+            by_lamps: false,
+            ..*looks
+        };
+        self.best_with_meter(&looks, teller, cases)
+    }
+
+    fn best_with_meter(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {
+        let doubt = 0.5f64.powi(looked(looks.session).saturating_sub(LOOKS_IN_A_ROW) as i32);
+        let rate = |next: &Next| match next.deed {
+            Deed::Look { .. } => doubt * next.rate(),
+            _ => next.rate(),
+        };
+        // The first of equals.
+        let better = |a: Next, b: Next| if rate(&b) > rate(&a) { b } else { a };
+        let by_lamps = looks.best(teller, cases, looks.least);
         let by_meter = self.measure(looks, cases);
         let best = by_lamps.into_iter().chain(by_meter).reduce(better);
-        let quick = best.as_ref().is_some_and(|best| best.rate() >= SLOW);
+        let quick = |best: &Option<Next>| best.as_ref().is_some_and(|best| rate(best) >= SLOW);
         // With power off already the next two leads cost no more than those.
-        let ohms = if quick && !looks.session.is_off() {
-            None
-        } else {
-            self.ohms(looks, cases).filter(Next::is_worth_it)
-        };
+        let ohms = if quick(&best) && !looks.session.is_off() { None } else { self.ohms(looks, cases) };
+        let ohms = ohms.filter(|next| next.bits >= looks.least);
         let best = best.into_iter().chain(ohms).reduce(better);
-        if best.as_ref().is_some_and(|best| best.rate() >= SLOW) {
+        if quick(&best) {
             return best;
         }
         let prepared = self.prepare(looks, teller, cases);
         best.into_iter().chain(prepared).reduce(better)
     }
+
+    /// How far from settled it is which circuit the unit is, in bits.
+    fn spread(&self, cases: &[Case]) -> f64 {
+        let mut shares: BTreeMap<Whose, f64> = BTreeMap::new();
+        cases.iter().for_each(|case| {
+            *shares.entry(self.points.stand_in(case.fault)).or_default() += case.probability
+        });
+        bits(shares.into_values())
+    }
+}
+
+/// After so many looks without a measurement between them each further one is believed half as much as the one before:
+/// where a fault leaves latches to luck, looks promise what they do not hold (judgement).
+const LOOKS_IN_A_ROW: usize = 2;
+
+/// How many looks were made since something was last measured, but for those of the procedure in its order.
+fn looked(session: &Session) -> usize {
+    let measured = session.readings().filter(|(_, reading)| !matches!(reading.seen, Seen::Lamp(..)));
+    let measured = measured.map(|(_, reading)| reading.look).max();
+    let looks = session.looks().iter();
+    looks.filter(|(id, look)| Some(*id) > measured && look.step.is_none() && !look.power).count()
 }
 
 /// Looks that were odd, and measurements, below which a verdict is not quite believed.

@@ -134,7 +134,7 @@ impl Inquiry<'_, '_, '_> {
         let supplies = board.nets.iter().filter(|(_, net)| net.supply.is_some()).map(|(id, _)| id);
         nets.splice(0..0, supplies);
         let mut once = BTreeSet::new();
-        nets.retain(|net| once.insert(*net));
+        nets.retain(|net| once.insert(*net) && !self.leave_out.contains(net));
         nets.truncate(MOST_NETS);
         let suspected: Vec<Suspected> = suspected.into_values().collect();
         let passive = self.passive.get_or_insert_with(|| Passive::new(board));

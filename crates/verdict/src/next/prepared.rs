@@ -6,6 +6,8 @@
 //! into a state in which nothing was measured yet, and for the best few the likeliest suspects are solved.
 
 use super::lamps::Looks;
+use super::levels::MOST_ACTIONS;
+use super::meter::ENOUGH_SOLVED;
 use super::{Case, Deed, Next, WORK, better};
 use crate::Inquiry;
 use crate::point::Whose;
@@ -24,9 +26,6 @@ const MOST_WAYS: usize = 4;
 
 /// Circuits solved for each, at most.
 const MOST_SOLVED: usize = 12;
-
-/// More actions than this before one measurement are too many for a person to get right (judgement).
-const MOST_ACTIONS: usize = 6;
 
 /// Seconds that a measurement takes by itself, for the rating.
 const PROBE: f64 = 8.0;
@@ -48,6 +47,10 @@ impl Inquiry<'_, '_, '_> {
         if circuits < 2 {
             return None;
         }
+        let covered: f64 = likely.iter().map(|case| case.probability).sum();
+        if covered < ENOUGH_SOLVED {
+            return self.by_level_after(looks, short, cases).filter(|next| next.bits >= looks.least);
+        }
         let ways = self.ways_on(looks, short, likely);
         if ways.is_empty() {
             return None;
@@ -67,16 +70,16 @@ impl Inquiry<'_, '_, '_> {
         if !who.contains(&(None, None)) {
             who.push((None, None));
         }
-        let board = self.study.extracted.shape.board;
         let mut best: Option<Next> = None;
         self.points.allow(WORK);
         for way in ways {
             let look = ahead.imagine(&way.actions);
             self.points.solve(self.study, &ahead, look, &who);
-            let reachable = board.nets.iter().filter(|(_, net)| net.reachable && net.supply.is_none());
-            let there = reachable
-                .filter_map(|(net, _)| self.net(look, net, likely))
-                .filter(Next::is_worth_it)
+            let there = self
+                .reachable()
+                .into_iter()
+                .filter_map(|net| self.net(look, net, likely))
+                .filter(|next| next.bits >= looks.least)
                 .reduce(better);
             self.points.forget(look);
             ahead.forget(look);

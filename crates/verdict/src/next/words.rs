@@ -1,7 +1,7 @@
 //! What may be seen and what it would mean, in words: for the page, the terminal and the dialogue alike.
 
 use super::{Outcome, Sign};
-use dryjoint_board::{Board, PartKind};
+use dryjoint_board::{Board, PartId, PartKind};
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::spoken;
 use dryjoint_procedure::Study;
@@ -30,18 +30,15 @@ impl Outcome {
         if causes.len() <= FEW {
             whose.extend(causes.into_iter().map(|cause| cause.words));
         } else {
-            let names: Vec<String> =
-                self.faults.iter().map(|&fault| study.faults[fault].name(board)).collect();
-            let mut parts: Vec<&str> = Vec::new();
-            for name in &names {
-                let part = name.split(['.', '-', ' ']).next().unwrap_or_default();
-                if !parts.contains(&part) {
-                    parts.push(part);
-                }
+            let mut parts: Vec<PartId> = Vec::new();
+            for fault in &self.faults {
+                let part = study.faults[*fault].parts(board).first().copied();
+                parts.extend(part.filter(|part| !parts.contains(part)));
             }
             let more = if parts.len() > PARTS { " …" } else { "" };
-            parts.truncate(PARTS);
-            whose.push(format!("{} faults at {}{more}", names.len(), parts.join(" ")));
+            let named: Vec<&str> =
+                parts.iter().take(PARTS).map(|&part| board.parts[part].reference.as_str()).collect();
+            whose.push(format!("{} faults at {}{more}", self.faults.len(), named.join(" ")));
         }
         whose.join(", ")
     }
