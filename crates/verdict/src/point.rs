@@ -280,17 +280,30 @@ struct Stand<'w> {
 }
 
 impl Stand<'_> {
-    /// A unit with its clock source in it, where the lanes know how its clocks stand: what makes a clock is parts like
-    /// any others then. Where they do not, it may run.
+    /// A unit with its clock source in it, where that stands: what makes a clock is parts like any others then. With a
+    /// fault in it of which the lanes do not know how it stands it may run.
     fn standing(&self, study: &Study, whose: Whose) -> Option<Network> {
         let nets = |dial: &Dial| [Some(dial.signal), dial.complement];
-        let stands = |signal: SignalId| {
+        let known = |signal: SignalId| {
             let (one, other) = (self.drawn)(signal);
             one == other && known(one).is_some()
         };
-        study.rig.dials().iter().flat_map(nets).flatten().all(stands).then_some(())?;
+        let board = study.extracted.shape.board;
+        // Nothing but a fault in it makes the clock source run with its switch between two positions.
+        let touched = whose.is_some_and(|fault| {
+            study.faults[fault].parts(board).into_iter().any(|part| is_source(study, part))
+        });
+        if touched && !study.rig.dials().iter().flat_map(nets).flatten().all(known) {
+            return None;
+        }
         wiring(study, whose).standing(self.tied.iter().copied())
     }
+}
+
+/// Whether a part makes a clock.
+fn is_source(study: &Study, part: PartId) -> bool {
+    let clusters = &study.extracted.shape.clusters;
+    clusters.of_part[part].is_some_and(|id| clusters.rows[id].is_source)
 }
 
 /// The good board's solution at a look.
@@ -347,7 +360,9 @@ impl Work<'_, '_, '_, '_> {
         if whose.is_some_and(is_shifted) {
             self.good = None;
         }
-        let network = match stand.standing(study, whose) {
+        let standing = stand.standing(study, whose);
+        let stands = standing.is_some();
+        let network = match standing {
             Some(network) => network,
             None => {
                 // The good board's point has the clock source in it.
@@ -365,7 +380,17 @@ impl Work<'_, '_, '_, '_> {
         let low = self.solve(&network, &|signal| drawn(signal).0, false)?;
         let open = signals().any(|id| drawn(id).0 != drawn(id).1 || known(drawn(id).0).is_none());
         let high = if open { self.solve(&network, &|signal| drawn(signal).1, true)? } else { low.clone() };
-        let both = |net: NetId| network.find(net).map(|node| (low.node(node), high.node(node)));
+        // Without the clock source nothing is known of its nets.
+        let board = extracted.shape.board;
+        let is_held = |net: NetId| {
+            !stands
+                && board.nets[net].supply.is_none()
+                && board.nets[net].pins.iter().any(|&pin| is_source(study, board.pins[pin].part))
+        };
+        let both = |net: NetId| {
+            let node = network.find(net).filter(|_| !is_held(net))?;
+            Some((low.node(node), high.node(node)))
+        };
         let amps =
             |solution: &Solution| Amps(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum());
         let heat = |part: &Part| heat(&network, &low, part).max(heat(&network, &high, part));
