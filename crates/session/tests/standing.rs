@@ -1,0 +1,54 @@
+//! A clock that keeps still between two positions of its switch, measured with everything that makes it on the board.
+
+#![allow(missing_docs, reason = "a test program")]
+
+mod bench;
+
+use bench::board;
+use dryjoint_board::{Board, NetId, PartId};
+use dryjoint_faults::Fault;
+use dryjoint_logic::extract;
+use dryjoint_session::{Unit, Wiring};
+use dryjoint_units::Volts;
+
+fn net(board: &Board, name: &str) -> NetId {
+    board.nets.iter().find(|(_, net)| net.name == name).map(|(id, _)| id).expect("a net of the board")
+}
+
+fn part(board: &Board, reference: &str) -> PartId {
+    board.parts.iter().find(|(_, part)| part.reference == reference).map(|(id, _)| id).expect("a part")
+}
+
+/// The pair of gates keeps the clock at the levels of any other gate: a saturated collector at a tenth of a volt, the other
+/// well above half the rail (common practice, no source). What the switch feeds has no supply; a collector there is pulled
+/// no higher than what trickles back through the base resistors that hang on it.
+#[test]
+fn a_standing_clock_reads_like_any_gate_and_its_oscillators_are_without_supply() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let unit = Unit::new(&extracted, &[], 1).expect("a point");
+    let volts = |name: &str| unit.volts(net(&board, name)).expect("a node").0;
+    let (clock, complement) = (volts("CLK"), volts("CLKN"));
+    assert!(clock.min(complement) < 0.2 && clock.max(complement) > 2.5, "{clock} and {complement}");
+    for dead in ["FSLOW", "FWALK", "FRUN", "OA1", "OB1", "OA2", "OB2", "OA3", "OB3"] {
+        assert!(volts(dead).abs() < 1.0, "{dead} at {}", volts(dead));
+    }
+}
+
+/// A clock's own collector resistor missing shows on the clock's net like any other gate's: what should be high is not.
+#[test]
+fn a_fault_in_what_makes_the_clock_is_in_the_standing_circuit() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let (clock, complement) = (net(&board, "CLK"), net(&board, "CLKN"));
+    let high = |faults: &[Fault]| {
+        let network = Wiring::new(&extracted, faults).standing([]).expect("its clock has a switch");
+        let guess = [(clock, Volts(5.0)), (complement, Volts(0.0))];
+        let point = dryjoint_circuit::Solver::default().solve_near(&network, &guess).expect("a point");
+        point.at(&network, clock).expect("a node").0
+    };
+    let good = high(&[]);
+    let faulty = high(&[Fault::Missing(part(&board, "R44"))]);
+    assert!(good > 2.5, "{good}");
+    assert!(faulty < 1.0, "{faulty}");
+}
