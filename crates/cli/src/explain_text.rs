@@ -29,11 +29,12 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
             text.push_str(&path(study, way));
             Ok(())
         }
-        Explanation::Chance { step, why, lamps, way } => {
+        Explanation::Chance { step, why, sureness, lamps, way } => {
             let _ = writeln!(
                 text,
-                "No step surely shows it: {}.\nStep {} is the first that may: {}.",
+                "No step surely shows it: {}.\n{}.\nStep {} is the first that may: {}.",
                 why.words(board),
+                capital(&sureness.words()),
                 number(step),
                 wrong(board, lamps, "may be")
             );
@@ -130,4 +131,10 @@ fn path(study: &Study, way: &[Place]) -> String {
     });
     let table = render::table(&["since step", "at", "made by", "good", "with the fault"], &[0], rows);
     format!("The way of the difference:\n\n{table}")
+}
+
+/// A sentence begins with a capital.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

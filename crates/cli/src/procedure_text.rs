@@ -3,7 +3,7 @@
 
 use crate::command::plan::MISSED;
 use crate::render;
-use crate::shape::{NotShown, Plan, Proof};
+use crate::shape::{NotShown, Plan, Proof, Surely};
 use dryjoint_board::{Access, Board, PartKind, Supply};
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Procedure, StepId, clocks_at_rest};
@@ -100,16 +100,10 @@ pub fn showable(plan: &Plan) -> usize {
     plan.faults.shown + missed.sum::<usize>()
 }
 
-/// Percent of the faults that a lamp can surely show which some step shows.
-pub fn share(plan: &Plan) -> f64 {
-    100.0 * plan.faults.shown as f64 / showable(plan).max(1) as f64
-}
-
 /// What the procedure shows, what it cannot, and why.
 fn coverage(plan: &Plan, all: bool) -> String {
     let faults = &plan.faults;
     let mut text = render::heading("What this shows");
-    let (share, showable) = (share(plan), showable(plan));
     let minutes = plan.bench_seconds / 60.0;
     let before = plan
         .found_seconds
@@ -118,14 +112,16 @@ fn coverage(plan: &Plan, all: bool) -> String {
     let _ = writeln!(text, "{steps}, about {minutes:.1} minutes at the bench{before}.");
     let _ = writeln!(
         text,
-        "Of {} possible faults, {} surely show on a lamp: {share:.1} % of those for which a sure way is known.\n{} more \
-         may show, as luck has it; {} never can; {} could not be computed.",
+        "Of {} possible faults, {} surely show on a lamp{}.\n{} more may show, as luck has it; {} never can; {} could \
+         not be computed.",
         faults.all,
         faults.shown,
+        all_there_are(plan),
         faults.chance,
         faults.never,
-        faults.all - faults.never - faults.chance - showable
+        faults.all - faults.never - faults.chance - showable(plan)
     );
+    text.push_str(&doubts(plan));
     text.push_str(&proofs(plan));
     text.push_str(&milestones(plan));
     if plan.cut_short {
@@ -147,6 +143,30 @@ fn coverage(plan: &Plan, all: bool) -> String {
         );
     }
     text
+}
+
+/// Whether more than are shown can surely be.
+pub fn all_there_are(plan: &Plan) -> String {
+    let missed = showable(plan) - plan.faults.shown;
+    let open = plan.faults.of_chance.map_or(0, |of| of.not_settled);
+    match (missed, open) {
+        (0, 0) => ": all that surely can".to_owned(),
+        (0, open) => format!(": all that surely can, but for {open} of which that is not settled"),
+        (missed, _) => format!("; {missed} more may surely show, and no step does it"),
+    }
+}
+
+/// What is known of ways that surely show what may show.
+fn doubts(plan: &Plan) -> String {
+    let Some(of) = plan.faults.of_chance.filter(|_| plan.faults.chance > 0) else { return String::new() };
+    let told = [
+        (of.luck_hides, "are proven never to show surely: luck can hide them whatever hands do"),
+        (of.nowhere_sure, "make no lamp sure to differ in any state that hands can bring about"),
+        (of.not_settled, "are not settled: there are more states than were tried"),
+    ];
+    let told = told.into_iter().filter(|(count, _)| *count > 0);
+    let told: Vec<String> = told.map(|(count, words)| format!("{count} {words}")).collect();
+    format!("Of those that may show,\n  {}.\n", told.join(";\n  "))
 }
 
 /// On what "never" rests. What has no proof of its own kind was followed in time with the clock.
@@ -196,19 +216,38 @@ const SEVERAL: usize = 12;
 /// How many are named then.
 const FIRST: usize = 4;
 
-/// Faults that are not surely shown, by reason and kind; whether some go unnamed.
+/// Faults that are not surely shown, by reason and kind; whether some go unnamed. Reasons that differ in a figure alone
+/// stand under one heading.
 fn not_shown(text: &mut String, title: &str, list: &[NotShown], most: usize) -> bool {
     let mut cut = false;
-    for row in list {
-        text.push_str(&render::heading(&format!("{title}: {} ({})", row.reason, row.faults.len())));
-        for (kind, mut places) in by_kind(&row.faults) {
-            let count = places.len();
-            if count > most {
-                cut = true;
-                places.truncate(FIRST);
-                places.push(format!("… {count} in all"));
+    let common = |row: &NotShown| (row.reason.split(": ").next().map(str::to_owned), row.surely);
+    for rows in list.chunk_by(|a, b| common(a) == common(b)) {
+        let count: usize = rows.iter().map(|row| row.faults.len()).sum();
+        let alone = rows.len() == 1;
+        let reason = if alone { Some(rows[0].reason.clone()) } else { common(&rows[0]).0 };
+        let reason = reason.unwrap_or_default();
+        text.push_str(&render::heading(&format!("{title}: {reason} ({count})")));
+        if let Some(surely) = rows[0].surely {
+            text.push_str(match surely {
+                Surely::LuckHides => "Nothing surely shows these: luck can hide them.\n",
+                Surely::NowhereSure => "In no state that hands can bring about is a lamp sure to differ.\n",
+                Surely::NotSettled => "Whether anything surely shows these is not settled.\n",
+            });
+        }
+        for row in rows {
+            if let Some((_, figure)) = row.reason.split_once(": ").filter(|_| !alone) {
+                text.push_str(&render::wrapped(&format!("{figure}: "), &row.faults, 110));
+                continue;
             }
-            text.push_str(&render::wrapped(&format!("{kind}: "), &places, 110));
+            for (kind, mut places) in by_kind(&row.faults) {
+                let count = places.len();
+                if count > most {
+                    cut = true;
+                    places.truncate(FIRST);
+                    places.push(format!("… {count} in all"));
+                }
+                text.push_str(&render::wrapped(&format!("{kind}: "), &places, 110));
+            }
         }
     }
     cut

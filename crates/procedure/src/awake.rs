@@ -11,7 +11,7 @@
 use crate::replay::{act, lamps};
 use crate::search::Aim;
 use crate::{Action, GroupId, Study};
-use dryjoint_faults::lanes::{Machine, Shown};
+use dryjoint_faults::lanes::{Machine, Planes, Shown};
 use dryjoint_logic::{Level, Role, SignalId};
 
 /// Cases played after which it is given up.
@@ -85,14 +85,15 @@ impl Wakes<'_, '_, '_, '_> {
         let mut machines = study.machines(&[self.group], None);
         let machine = &mut machines[0];
         let luck = self.luck();
-        for &(latch, high) in held {
-            if luck.contains(&latch) {
-                machine.bench(latch, Level::from(high));
-            } else {
-                machine.presume(latch, high);
-            }
+        let (stopped, latches): (Vec<Held>, Vec<Held>) =
+            held.iter().partition(|(signal, _)| luck.contains(signal));
+        for (signal, high) in stopped {
+            machine.bench(signal, Level::from(high));
         }
         machine.settle();
+        let latches: Vec<(SignalId, Planes)> =
+            latches.into_iter().map(|(latch, high)| (latch, Planes::broadcast(Some(high)))).collect();
+        machine.suppose(&latches);
         let open = self.open_latches(machine, held);
         for look in 0..=self.actions.len() {
             if look > 0 {

@@ -10,6 +10,7 @@ use crate::never::AtRest;
 use crate::replay::{act_seen, known};
 use crate::search::Aim;
 use crate::study::Wake;
+use crate::sure::Sureness;
 use crate::{Coverage, GroupId, Procedure, StepId, Study};
 use dryjoint_board::PartId;
 use dryjoint_faults::FaultId;
@@ -63,6 +64,8 @@ pub enum Explanation {
         step: StepId,
         /// Why it does not surely show it.
         why: Why,
+        /// What is known about ways that surely would.
+        sureness: Sureness,
         /// The lamps that may be wrong.
         lamps: Vec<Wrong>,
         /// The way to the first of them.
@@ -83,10 +86,10 @@ pub fn explain(study: &Study, procedure: &Procedure, fault: FaultId) -> Explanat
     let group = study.group_of(fault);
     match (procedure.coverage[fault], group) {
         (Coverage::Shown(step), Some(group)) => shown(study, procedure, group, step),
-        (Coverage::Chance(step, why), Some(group)) => {
+        (Coverage::Chance(step, why, sureness), Some(group)) => {
             let film = Film::of(study, procedure, group, None);
             let (lamps, way) = film.wrong(step, Aim::Chance);
-            Explanation::Chance { step, why, lamps, way }
+            Explanation::Chance { step, why, sureness, lamps, way }
         }
         (Coverage::Never(why), Some(group)) => {
             Explanation::Never(why, AtRest::new(study).refute(&study.groups[group].behaviour))
@@ -233,7 +236,10 @@ impl<'s, 'e, 'b> Film<'s, 'e, 'b> {
         way: &mut Vec<Place>,
         longest: &mut Vec<Place>,
     ) -> bool {
-        let since = (0..=frame).rev().take_while(|&at| self.differs(at, signal, aim)).last().unwrap_or(frame);
+        // Where both turned over at once it began to differ in this way only then.
+        let good = self.frames[frame][signal].0;
+        let alike = |at: &usize| self.differs(*at, signal, aim) && self.frames[*at][signal].0 == good;
+        let since = (0..=frame).rev().take_while(alike).last().unwrap_or(frame);
         if seen.contains(&(since, signal)) {
             return false;
         }

@@ -33,7 +33,7 @@ pub(crate) fn improve(
         let start = draws.below(actions.len() - length);
         let (candidates, patience) = SMALL;
         let seed = effort.seed.wrapping_add(round as u64 + 1);
-        let small = Effort { candidates, patience, seed, rounds: 0 };
+        let small = Effort { candidates, patience, seed, rounds: 0, states: 0 };
         let Some(other) = rebuilt(study, costs, &small, groups, &actions, start..start + length, go_on)
         else {
             continue;

@@ -5,10 +5,18 @@ use crate::never::AtRest;
 use crate::reach::reach;
 use crate::replay::Replay;
 use crate::search::Aim;
+use crate::sure::{Sought, surely_within};
+use crate::walk::{Limits, Walked, walk};
 use crate::{Action, GroupId, Study};
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::region::Why;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc;
+
+/// So many times fewer states are tried on a board that has more than can be tried by itself.
+const FEWER: usize = 20;
 
 /// Why a group that may show does not surely show.
 pub(crate) fn why_chance(study: &Study, group: GroupId) -> Why {
@@ -33,6 +41,41 @@ pub(crate) fn never_matter(study: &Study, groups: &[GroupId]) -> Vec<bool> {
     }
     let rest = AtRest::new(study);
     groups.par_iter().map(|&group| rest.refute(&study.groups[group].behaviour).is_some()).collect()
+}
+
+/// Settles whether anything surely shows some groups, trying so many states for each; on a board that has more
+/// states than that by itself, a few for each, since none would be all. Stops where `go_on` says so.
+pub(crate) fn settle(
+    study: &Study,
+    groups: &[GroupId],
+    most: usize,
+    go_on: &dyn Fn() -> bool,
+) -> BTreeMap<GroupId, Sought> {
+    let mut good = study.machines(&[], None).swap_remove(0);
+    // Nothing is ever seen of a copy without a fault.
+    let few = matches!(
+        walk(study, &mut good, 1, Aim::Chance, &Limits::states(most), &mut |_, _| true),
+        Walked::Cut(_)
+    );
+    let stop = AtomicBool::new(false);
+    let limits = Limits { most: if few { most / FEWER } else { most }, stop: Some(&stop) };
+    let (tell, told) = mpsc::channel();
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            groups.par_iter().for_each_with(tell, |tell, &group| {
+                // Nobody listens any more only where the one who does has panicked.
+                let _ = tell.send((group, surely_within(study, group, &limits)));
+            });
+        });
+        let mut settled = BTreeMap::new();
+        while let Ok((group, sought)) = told.recv() {
+            settled.insert(group, sought);
+            if !go_on() {
+                stop.store(true, Ordering::Relaxed);
+            }
+        }
+        settled
+    })
 }
 
 /// Those of some groups that no look after any action even may show.

@@ -8,13 +8,15 @@ use crate::looks::Sights;
 use crate::replay::Replay;
 use crate::search::{Aim, Effort, Search};
 use crate::step::{Coverage, Procedure, Step, StepId};
+use crate::sure::{Sought, Sureness, surely};
+use crate::walk::Bound;
 use crate::{Action, Costs, GroupId, Study};
 use dryjoint_board::{Board, LineId};
 use dryjoint_faults::FaultId;
 use dryjoint_faults::region::{Effect, Why};
 use dryjoint_ids::{Id, Side, Table};
 use dryjoint_units::Seconds;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What the planner says while it works.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,6 +36,10 @@ pub(crate) struct Groups {
     pub wanted: Vec<(GroupId, Aim)>,
     /// Those proven never to show, with the kind of proof.
     pub never: BTreeMap<GroupId, Why>,
+    /// What is known of ways that surely show the others.
+    pub settled: BTreeMap<GroupId, Sought>,
+    /// Those that the list as found shows in every case of how their latches woke up.
+    pub by_cases: Vec<GroupId>,
 }
 
 /// Plans the procedure for a board. `go_on` hears of progress and ends the work early by answering
@@ -51,13 +57,23 @@ pub fn plan(study: &Study, costs: &Costs, effort: &Effort, go_on: &dyn Fn(Progre
     let (proven, open) = apart(&open, &judge::never_matter(study, &open));
     let mut never: BTreeMap<GroupId, Why> =
         proven.into_iter().map(|group| (group, Why::NeverOccurs)).collect();
-    // Once more for what luck has passed by.
+    // Once more for what luck has passed by, then for what a walk through all states finds.
     actions.extend(search(1, Aim::Sure, open.clone(), &actions));
+    let open = not_shown(study, &open, &actions);
+    let (settled, by_cases) =
+        settle(study, &open, &actions, effort.states, &|| go_on(Progress::Open(open.len())));
+    for way in ways(&settled) {
+        let mut longer = actions.clone();
+        longer.extend(let_go(&actions).into_iter().chain(way));
+        if not_shown(study, &open, &longer).len() < not_shown(study, &open, &actions).len() {
+            actions = longer;
+        }
+    }
     let chance = not_shown(study, &open, &actions);
     let aim = |group: &GroupId| if chance.binary_search(group).is_ok() { Aim::Chance } else { Aim::Sure };
     let wanted: Vec<(GroupId, Aim)> = all.iter().map(|group| (*group, aim(group))).collect();
     let board = study.extracted.shape.board;
-    let mut groups = Groups { wanted, never: BTreeMap::new() };
+    let mut groups = Groups { wanted, never: BTreeMap::new(), settled, by_cases };
     let found_seconds = Seconds(list_seconds(study, costs, &groups, &tidy(board, actions.clone())));
     let sure: Vec<(GroupId, Aim)> =
         groups.wanted.iter().copied().filter(|(_, aim)| *aim == Aim::Sure).collect();
@@ -74,7 +90,93 @@ pub fn plan(study: &Study, costs: &Costs, effort: &Effort, go_on: &dyn Fn(Progre
     let actions = tidy(board, compact(study, actions, from, &groups.wanted, go_on));
     let actions = improve(study, costs, effort, &groups, actions, go_on);
     let actions = shorten_waits(study, &groups.wanted, actions, go_on);
-    Procedure { found_seconds, ..write_down(study, costs, &groups, &actions) }
+    let procedure = with_ways(study, costs, effort, &mut groups, actions);
+    Procedure { found_seconds, ..procedure }
+}
+
+/// The procedure, with the ways added that surely show what it only may show: those that go by cases, which compaction
+/// does not know of.
+fn with_ways(
+    study: &Study,
+    costs: &Costs,
+    effort: &Effort,
+    groups: &mut Groups,
+    mut actions: Vec<Action>,
+) -> Procedure {
+    let mut procedure = write_down(study, costs, groups, &actions);
+    for (group, _) in groups.wanted.clone() {
+        if !matches!(procedure.coverage[study.groups[group].faults[0]], Coverage::Chance(..)) {
+            continue;
+        }
+        if groups.by_cases.contains(&group) {
+            groups.settled.insert(group, surely(study, group, effort.states));
+        }
+        if let Some(Sought::Way(way)) = groups.settled.get(&group).cloned() {
+            let longer: Vec<Action> = actions.iter().copied().chain(let_go(&actions)).chain(way).collect();
+            let other = write_down(study, costs, groups, &longer);
+            if matches!(other.coverage[study.groups[group].faults[0]], Coverage::Shown(_)) {
+                (actions, procedure) = (longer, other);
+            }
+        }
+    }
+    procedure
+}
+
+/// What is known of ways that surely show some groups, and those that need none: the actions show them in every case of
+/// how the latches woke up.
+fn settle(
+    study: &Study,
+    open: &[GroupId],
+    actions: &[Action],
+    most: usize,
+    go_on: &dyn Fn() -> bool,
+) -> (BTreeMap<GroupId, Sought>, Vec<GroupId>) {
+    let wanted = open.iter().map(|&group| (group, Aim::Chance)).collect();
+    let groups = Groups { wanted, never: BTreeMap::new(), settled: BTreeMap::new(), by_cases: Vec::new() };
+    let sights = Sights::of(study, &groups, actions);
+    let looks: Vec<usize> = (0..=actions.len()).collect();
+    let shown: Vec<bool> = (0..open.len())
+        .map(|index| awake(study, &groups, actions, &sights, &looks, index).is_some())
+        .collect();
+    let (by_cases, unsure) = apart(open, &shown);
+    (judge::settle(study, &unsure, most, go_on), by_cases)
+}
+
+/// The ways found, each once.
+fn ways(settled: &BTreeMap<GroupId, Sought>) -> Vec<Vec<Action>> {
+    let mut ways: Vec<Vec<Action>> = Vec::new();
+    for sought in settled.values() {
+        match sought {
+            Sought::Way(way) if !ways.contains(way) => ways.push(way.clone()),
+            _ => {}
+        }
+    }
+    ways
+}
+
+/// What brings the bench back to where it stood at power-on after some actions: no line tied, and the clock low. What shows
+/// from power-on, when nothing was known, shows from there too.
+fn let_go(actions: &[Action]) -> Vec<Action> {
+    let mut tied = BTreeSet::new();
+    actions.iter().for_each(|action| action.leave(&mut tied));
+    let last = actions.iter().rfind(|action| matches!(action, Action::Wait(_) | Action::Run(..)));
+    let wait = matches!(last, Some(Action::Run(..))).then_some(Action::Wait(1));
+    tied.into_iter().map(Action::Release).chain(wait).collect()
+}
+
+/// The look by which a group has shown in every case of how its latches woke up, if that is proven. Drawn ways of
+/// waking up only say what is worth proving.
+fn awake(
+    study: &Study,
+    groups: &Groups,
+    actions: &[Action],
+    sights: &Sights,
+    looks: &[usize],
+    index: usize,
+) -> Option<usize> {
+    sights.first_awake(index, looks)?;
+    let expected = &sights.expected;
+    Wakes { study, group: groups.wanted[index].0, actions, looks, expected }.latest()
 }
 
 /// Those of some groups that a list says yes to, and the others.
@@ -185,15 +287,17 @@ fn coverage(
         .collect();
     let first = sights.first(looks);
     for (index, &(group, aim)) in groups.wanted.iter().enumerate() {
-        // Drawn ways of waking up only say what is worth proving.
-        let awake = sights.first_awake(index, looks);
-        let expected = &sights.expected;
-        let awake = awake.and_then(|_| Wakes { study, group, actions, looks, expected }.latest());
+        let awake = awake(study, groups, actions, sights, looks, index);
         let verdict = match (awake, first[index], aim) {
             (Some(look), ..) => Coverage::Shown(step_of_look[look]),
             (None, Some(look), Aim::Sure) => Coverage::Shown(step_of_look[look]),
             (None, Some(look), Aim::Chance) => {
-                Coverage::Chance(step_of_look[look], judge::why_chance(study, group))
+                let sureness = match groups.settled.get(&group) {
+                    Some(&Sought::None(sureness)) => sureness,
+                    // It was not asked, or shows only from another state than the list comes to.
+                    _ => Sureness::Open(Bound { states: 0, actions: 0 }),
+                };
+                Coverage::Chance(step_of_look[look], judge::why_chance(study, group), sureness)
             }
             (None, None, _) => groups.never.get(&group).map_or(Coverage::Missed, |why| Coverage::Never(*why)),
         };

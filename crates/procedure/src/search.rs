@@ -26,11 +26,13 @@ pub struct Effort {
     pub seed: u64,
     /// How often a stretch of the list is taken out and rebuilt.
     pub rounds: usize,
+    /// States tried, for each group that is not surely shown, to find a sure way or to prove that there is none.
+    pub states: usize,
 }
 
 impl Default for Effort {
     fn default() -> Self {
-        Self { candidates: 64, patience: 60, seed: 1, rounds: 3 }
+        Self { candidates: 64, patience: 60, seed: 1, rounds: 3, states: 2_500 }
     }
 }
 

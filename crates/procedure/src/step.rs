@@ -1,5 +1,6 @@
 //! Steps and procedures.
 
+use crate::sure::Sureness;
 use crate::{Action, Study};
 use dryjoint_board::PartId;
 use dryjoint_faults::FaultId;
@@ -30,8 +31,8 @@ pub struct Step {
 pub enum Coverage {
     /// This step is the first to show it.
     Shown(StepId),
-    /// This step is the first that may show it; for this reason none surely does.
-    Chance(StepId, Why),
+    /// This step is the first that may show it; for this reason none surely does. Whether any way could is the third.
+    Chance(StepId, Why, Sureness),
     /// No lamp can ever show it, for this reason.
     Never(Why),
     /// Its effect could not be computed, for this reason.

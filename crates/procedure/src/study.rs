@@ -2,7 +2,7 @@
 
 use crate::Rig;
 use dryjoint_draws::Draws;
-use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Program};
+use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Program};
 use dryjoint_faults::region::{Effect, effects, groups};
 use dryjoint_faults::{Fault, FaultId, Priors, enumerate};
 use dryjoint_ids::{Id, Table, id};
@@ -105,18 +105,19 @@ impl<'e, 'b> Study<'e, 'b> {
     /// Supposes every latch on a drawn side.
     fn wake(&self, machine: &mut Machine, wake: Wake) {
         let mut draws = Draws::new(wake.seed);
+        let mut draw = || (draws.below(2) == 1) != wake.opposite;
         let inside = |signal: &SignalId| self.extracted.logic.signals[*signal].role == Role::Inside;
         let loops: Vec<SignalId> = self.program.loop_signals().into_iter().filter(inside).collect();
-        for &signal in &loops {
-            machine.presume(signal, (draws.below(2) == 1) != wake.opposite);
-        }
+        let latches: Vec<(SignalId, Planes)> =
+            loops.into_iter().map(|signal| (signal, Planes::broadcast(Some(draw())))).collect();
         for dial in self.rig.dials() {
-            let high = (draws.below(2) == 1) != wake.opposite;
+            let high = draw();
             for signal in [dial.luck, dial.woken].into_iter().flatten() {
                 machine.bench(signal, Level::from(high));
             }
         }
         machine.settle();
+        machine.suppose(&latches);
     }
 
     /// Where group `index` of the list given to [`machines`](Self::machines) runs: machine and lane.

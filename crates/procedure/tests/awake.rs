@@ -5,7 +5,7 @@ mod plain;
 use dryjoint_board::Board;
 use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Costs, Coverage, Effort, Study, plan};
+use dryjoint_procedure::{Costs, Coverage, Effort, Study, Wake, plan};
 
 /// A register of two bits whose load line is not known to work until it has shown both values.
 const TEXT: &str = "board register\nuse \"dunlin.cells\"\nrail VCC 5V limit 100mA\nground GND\n\
@@ -29,4 +29,28 @@ fn a_register_that_never_loads_shows_whatever_it_woke_up_with() {
     let stuck = study.faults.iter().find(|(_, fault)| fault.name(&board) == "EN to VCC").expect("a fault").0;
     assert!(matches!(procedure.coverage[stuck], Coverage::Shown(_)), "{:?}", procedure.coverage[stuck]);
     assert!(plain::shown_however_latches_wake_up(&study, &procedure) > 0);
+}
+
+#[test]
+fn a_board_wakes_up_the_same_whoever_its_neighbours_in_the_lanes_are() {
+    let board = register();
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let groups = study.all_groups();
+    let mut woken = 0;
+    for opposite in [false, true] {
+        let wake = Some(Wake { seed: 3, opposite });
+        let many = study.machines(&groups, wake);
+        for (index, &group) in groups.iter().enumerate() {
+            let alone = study.machines(&[group], wake);
+            let (machine, lane) = Study::lane(index);
+            for (signal, row) in extracted.logic.signals.iter() {
+                let [here, there] = [(&many[machine], lane), (&alone[0], 1)]
+                    .map(|(machine, lane)| machine.value(signal).lane(lane));
+                assert_eq!(here, there, "{} of {group:?}", row.name);
+                woken += usize::from(here.0 != here.1);
+            }
+        }
+    }
+    assert!(woken > 0);
 }

@@ -11,38 +11,7 @@ use std::sync::LazyLock;
 
 /// A flip-flop that turns over with every period, one that keeps whether there was any, both cleared by hand, and
 /// a clock with two rates.
-const TICK: &str = r##"
-board tick "two clocks and two flip-flops"
-use "dunlin.cells"
-rail VCC 5V limit 300mA
-ground GND
-J1 header 1=GND 2=VCC 3=/CLR
-R1 4k7 VCC /CLR
-line /CLR J1.3 active low "clear"
-S1 selector c=VCC 1=FS 2=FR
-cell astable (v a b) RT=75k CT=1n
-  R1 2k2 v a
-  R2 RT  v ba
-  R3 RT  v bb
-  R4 2k2 v b
-  C1 CT  a bb
-  C2 CT  b ba
-  Q1 2N3904 c=a b=ba e=GND
-  Q2 2N3904 c=b b=bb e=GND
-end
-OS astable FS OA1 OB1 CT=10u
-OR astable FR OA2 OB2
-CK  nor3 OA1 OA2 CLKN CLK RE=100k
-CKN nor3 OB1 OB2 CLK CLKN RE=100k
-clock CLK not CLKN selector S1 slow=1Hz run=10kHz
-CLR nor1 /CLR CLR
-FF rflop Q CLK CLKN CLR Q QN
-LQ lampdrive Q
-LC lampdrive CLR
-SN rflop GND CLK CLKN CLR SEEN UNSEEN
-LS lampdrive SEEN
-lamps STATE DS1 DS2 DS3
-"##;
+const TICK: &str = include_str!("plain/tick.board");
 
 fn board() -> Board {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../boards");

@@ -79,11 +79,12 @@ fn introduce(
 ) -> Result<(), Failure> {
     let board = extracted.shape.board;
     write!(out, "{}", procedure_text::set_up(board, supply_draw(extracted)))?;
-    let share = procedure_text::share(plan);
     let heading = format!(
-        "The procedure: {}, about {:.1} minutes, shows {share:.1} % of the faults for which a sure way is known",
+        "The procedure: {}, about {:.1} minutes; {} faults surely show{}",
         render::counted(plan.steps.len(), "step"),
-        plan.bench_seconds / 60.0
+        plan.bench_seconds / 60.0,
+        plan.faults.shown,
+        procedure_text::all_there_are(plan)
     );
     writeln!(out, "{}", render::heading(&heading).trim_end())?;
     for (id, _) in procedure.steps.iter().take(FIRST_STEPS) {

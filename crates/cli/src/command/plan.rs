@@ -6,7 +6,7 @@ use crate::exit::{Exit, Failure};
 use crate::names;
 use crate::progress::Progress;
 use crate::readings::Seen;
-use crate::shape::{Counts, Hands, Header, Milestone, Named, NotShown, Plan, Proof, Step};
+use crate::shape::{Counts, Hands, Header, Milestone, Named, NotShown, OfChance, Plan, Proof, Step, Surely};
 use crate::states::supply_draw;
 use crate::stop::Stop;
 use crate::{curve, explain_text, print, procedure_text};
@@ -16,7 +16,7 @@ use dryjoint_faults::region::Proof as Second;
 use dryjoint_ids::Id;
 use dryjoint_logic::extract;
 use dryjoint_procedure::Progress as Stage;
-use dryjoint_procedure::{Costs, Coverage, Effort, Procedure, StepId, Study, explain, plan};
+use dryjoint_procedure::{Costs, Coverage, Effort, Procedure, StepId, Study, Sureness, explain, plan};
 use std::collections::BTreeMap;
 use std::io::Write;
 
@@ -71,12 +71,19 @@ pub fn planned(study: &Study) -> Procedure {
     planned_until(study, &Stop::never())
 }
 
+/// So many times more states are tried with a limit of time.
+const LONGER: usize = 10;
+
 /// The same, ended on request with the best there is by then.
 fn planned_until(study: &Study, stop: &Stop) -> Procedure {
     let line = Progress::new();
     let default = Effort::default();
     // With a limit of time it is the time that ends the rebuilding of stretches.
-    let effort = if stop.is_timed() { Effort { rounds: usize::MAX, ..default } } else { default };
+    let effort = if stop.is_timed() {
+        Effort { rounds: usize::MAX, states: LONGER * default.states, ..default }
+    } else {
+        default
+    };
     plan(study, &Costs::default(), &effort, &|progress| {
         line.tell(&match progress {
             Stage::Open(groups) => format!("planning: {groups} groups of faults not shown yet"),
@@ -93,25 +100,30 @@ fn planned_until(study: &Study, stop: &Stop) -> Procedure {
 pub const MISSED: &str = "no step of this procedure makes a lamp differ";
 
 /// Faults by why they are not shown, with what that was held against.
-type Reasons = BTreeMap<String, (Option<Proof>, Vec<FaultId>)>;
+type Reasons = BTreeMap<(String, Option<Surely>), (Option<Proof>, Vec<FaultId>)>;
 
 /// The procedure as a document.
 pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
     let mut shows = vec![0; procedure.steps.len()];
     let mut shown = 0;
     let mut counts = [0; 3];
+    let mut of_chance = OfChance::default();
     let mut reasons: [Reasons; 3] = Default::default();
     for (fault, coverage) in procedure.coverage.iter() {
-        let (list, why, proof) = match coverage {
+        let (list, why, proof, surely) = match coverage {
             Coverage::Shown(step) => {
                 shown += 1;
                 shows[step.index()] += 1;
                 continue;
             }
-            Coverage::Never(why) => (0, why.words(board), why.proof()),
-            Coverage::Undecided(why) => (1, why.words(board), None),
-            Coverage::Missed => (1, MISSED.to_owned(), None),
-            Coverage::Chance(_, why) => (2, why.words(board), None),
+            Coverage::Never(why) => (0, why.words(board), why.proof(), None),
+            Coverage::Undecided(why) => (1, why.words(board), None, None),
+            Coverage::Missed => (1, MISSED.to_owned(), None, None),
+            Coverage::Chance(_, why, sureness) => {
+                let surely = known_of(*sureness);
+                *of_chance.of(surely) += 1;
+                (2, why.words(board), None, Some(surely))
+            }
         };
         counts[list] += 1;
         let proof = proof.map(|proof| match proof {
@@ -120,14 +132,12 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
             Second::States => Proof::States,
             Second::Copper => Proof::Copper,
         });
-        reasons[list].entry(why).or_insert((proof, Vec::new())).1.push(fault);
+        reasons[list].entry((why, surely)).or_insert((proof, Vec::new())).1.push(fault);
     }
+    let names = |faults: &Vec<FaultId>| faults.iter().map(|fault| study.faults[*fault].name(board)).collect();
     let [never, undecided, chance] = reasons.map(|list| {
-        let row = |(reason, (proof, faults)): (String, (Option<Proof>, Vec<FaultId>))| NotShown {
-            faults: faults.iter().map(|fault| study.faults[*fault].name(board)).collect(),
-            reason,
-            proof,
-        };
+        let row =
+            |((reason, surely), (proof, faults))| NotShown { faults: names(&faults), reason, surely, proof };
         list.into_iter().map(row).collect()
     });
     Plan {
@@ -138,6 +148,7 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
             groups: study.groups.len(),
             shown,
             chance: counts[2],
+            of_chance: Some(of_chance),
             never: counts[0],
             undecided: counts[1],
         },
@@ -150,6 +161,15 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
         chance,
         never,
         undecided,
+    }
+}
+
+/// What is known of ways that surely show a fault.
+fn known_of(sureness: Sureness) -> Surely {
+    match sureness {
+        Sureness::HidesByRows | Sureness::Hides(_) => Surely::LuckHides,
+        Sureness::Nowhere(_) => Surely::NowhereSure,
+        Sureness::Open(_) => Surely::NotSettled,
     }
 }
 

@@ -118,7 +118,12 @@ fn document(gates: &Gates, plan: &VectorPlan) -> Plan {
         };
         *count += members(group);
         let names = plan.faults.groups[group].iter().map(|&fault| plan.faults.name(&gates.logic, fault));
-        list.push(NotShown { faults: names.collect(), reason: standing.to_string(), proof: None });
+        list.push(NotShown {
+            faults: names.collect(),
+            reason: standing.to_string(),
+            surely: None,
+            proof: None,
+        });
     }
     let steps: Vec<Step> = (0..plan.vectors.len()).map(|at| step(gates, plan, at, shows[at])).collect();
     Plan {
@@ -129,6 +134,7 @@ fn document(gates: &Gates, plan: &VectorPlan) -> Plan {
             groups: plan.faults.groups.len(),
             shown,
             chance: 0,
+            of_chance: None,
             never,
             undecided,
         },

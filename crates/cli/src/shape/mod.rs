@@ -22,7 +22,7 @@ pub use find::{
 pub use levels::Levels;
 pub use named::Named;
 pub use parts::{Parts, kind_name, model_name};
-pub use plan::{Counts, Hands, Milestone, NotShown, Plan, Proof, Step};
+pub use plan::{Counts, Hands, Milestone, NotShown, OfChance, Plan, Proof, Step, Surely};
 pub use priors::{Prior, Priors};
 
 use crate::readings::Readings;

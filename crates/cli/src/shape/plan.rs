@@ -55,10 +55,35 @@ pub struct Counts {
     pub shown: usize,
     /// Faults that some step may show, as luck has it, and none surely does.
     pub chance: usize,
+    /// What is known of ways that surely show those. Only for a board.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub of_chance: Option<OfChance>,
     /// Faults that no lamp can ever show.
     pub never: usize,
     /// Faults neither shown nor excluded.
     pub undecided: usize,
+}
+
+/// Faults that may show, by what is known of ways that surely show them.
+#[derive(Clone, Copy, Debug, Default, Serialize, JsonSchema)]
+pub struct OfChance {
+    /// Proven: nothing surely shows them, since luck can hide them whatever hands do.
+    pub luck_hides: usize,
+    /// Every state that hands can bring about was gone through: in none is a lamp sure to differ.
+    pub nowhere_sure: usize,
+    /// There are more states than were tried.
+    pub not_settled: usize,
+}
+
+impl OfChance {
+    /// The count of one kind.
+    pub fn of(&mut self, surely: Surely) -> &mut usize {
+        match surely {
+            Surely::LuckHides => &mut self.luck_hides,
+            Surely::NowhereSure => &mut self.nowhere_sure,
+            Surely::NotSettled => &mut self.not_settled,
+        }
+    }
 }
 
 /// How soon so much has shown.
@@ -107,6 +132,9 @@ pub struct NotShown {
     pub faults: Vec<String>,
     /// Why.
     pub reason: String,
+    /// What is known of ways that surely show them. Only for a board, and only for what may show.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub surely: Option<Surely>,
     /// What the reason was held against a second time. Only for a board, and only for what never shows.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub proof: Option<Proof>,
@@ -124,4 +152,16 @@ pub enum Proof {
     States,
     /// What direct current can flow through is the same with the fault as without it.
     Copper,
+}
+
+/// What is known of ways that surely show what may show.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Surely {
+    /// There is none: luck can hide it whatever hands do.
+    LuckHides,
+    /// In no state that hands can bring about is a lamp sure to differ.
+    NowhereSure,
+    /// There are more states than were tried.
+    NotSettled,
 }

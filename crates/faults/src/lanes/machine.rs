@@ -12,7 +12,7 @@ use super::behaviour::{Behaviour, Shown};
 use super::cover::Cube;
 use super::program::{Answer, Op, Program};
 use super::spoilt::{Spoilt, Watcher};
-use super::state::{Contribution, State};
+use super::state::{Contribution, Forced, State};
 use super::together::together;
 use super::word::{LANES, Planes, Word};
 use dryjoint_logic::{Gate, Level, SignalId, StageId};
@@ -31,18 +31,24 @@ pub struct Settled {
 
 /// Five hundred and twelve copies of one board, lane 0 without a fault.
 pub struct Machine<'p> {
-    program: &'p Program,
-    spoilt: Spoilt,
-    state: State,
-    dirty: Vec<u64>,
+    pub(super) program: &'p Program,
+    pub(super) spoilt: Spoilt,
+    pub(super) state: State,
+    pub(super) dirty: Vec<u64>,
     /// Lanes whose supply is shorted as the jumpers are now.
-    dark: Word,
+    pub(super) dark: Word,
+    /// Whether what a fault leaves open is as on the good board.
+    pub(super) lucky: bool,
+    /// Lanes that carry a fault, or are meant to: those after lane 0.
+    pub(super) carried: usize,
+    /// What is held while the rest comes to rest.
+    pub(super) supposed: Vec<(SignalId, Forced)>,
     /// Signals to look up again in this very tick, since what their faults look at was driven anew.
-    alerted: Vec<u64>,
+    pub(super) alerted: Vec<u64>,
     /// Scratch: the signals of a tick.
-    now: Vec<u64>,
+    pub(super) now: Vec<u64>,
     /// Scratch: what moves at the end of a tick.
-    moving: Vec<(SignalId, Planes)>,
+    pub(super) moving: Vec<(SignalId, Planes)>,
 }
 
 impl<'p> Machine<'p> {
@@ -51,7 +57,9 @@ impl<'p> Machine<'p> {
     /// Lane `k + 1` carries `behaviours[k]`; at most 511 fit.
     pub fn new(program: &'p Program, behaviours: Vec<Behaviour>) -> Self {
         assert!(behaviours.len() < LANES, "lane 0 is the good machine");
-        Self::of(program, behaviours.iter().enumerate().map(|(index, behaviour)| (index + 1, behaviour)))
+        let machine =
+            Self::of(program, behaviours.iter().enumerate().map(|(index, behaviour)| (index + 1, behaviour)));
+        Self { carried: behaviours.len(), ..machine }
     }
 
     /// The same with several faults to a lane: lane `k + 1` carries all of `lanes[k]`.
@@ -59,10 +67,11 @@ impl<'p> Machine<'p> {
         assert!(lanes.len() < LANES, "lane 0 is the good machine");
         let shared: Vec<Vec<Behaviour>> = lanes.iter().map(|behaviours| together(behaviours)).collect();
         let rows = shared.iter().enumerate();
-        Self::of(
+        let machine = Self::of(
             program,
             rows.flat_map(|(index, all)| all.iter().map(move |behaviour| (index + 1, behaviour))),
-        )
+        );
+        Self { carried: lanes.len(), ..machine }
     }
 
     fn of<'a>(program: &'p Program, behaviours: impl Iterator<Item = (usize, &'a Behaviour)>) -> Self {
@@ -82,6 +91,9 @@ impl<'p> Machine<'p> {
             alerted: vec![0; program.signal_count().div_ceil(64)],
             now: Vec::new(),
             dark: Word::NONE,
+            lucky: false,
+            carried: 0,
+            supposed: Vec::new(),
             moving: Vec::new(),
         };
         machine.mark_all();
@@ -110,17 +122,8 @@ impl<'p> Machine<'p> {
         }
     }
 
-    /// Supposes that a signal stands at a value in every lane, as one of a latch that woke up this way; it stays where the
-    /// logic holds it. Settle before and after.
-    pub fn presume(&mut self, signal: SignalId, high: bool) {
-        self.state.values[signal] = Planes::broadcast(Some(high));
-        for &reader in &self.program.readers[signal] {
-            mark(&mut self.dirty, self.program, reader);
-        }
-    }
-
     /// Sees which lanes have their supply shorted by a jumper.
-    fn supply(&mut self) {
+    pub(super) fn supply(&mut self) {
         let tied = |line: SignalId| self.state.bench[line] != Level::Floating;
         let shorted = self.spoilt.blackouts.iter().filter(|(line, _)| tied(*line));
         let dark = shorted.fold(Word::NONE, |all, (_, lanes)| all | *lanes);
@@ -216,8 +219,18 @@ impl<'p> Machine<'p> {
         }
     }
 
-    /// Lets everything come to rest.
+    /// Lets everything come to rest. Where luck hides the faults, what is then left open in a lane falls as on the good
+    /// board, as far as the logic holds it so.
     pub fn settle(&mut self) -> Settled {
+        let settled = self.come_to_rest();
+        if self.lucky && self.favour() {
+            self.reconsider();
+            self.come_to_rest();
+        }
+        settled
+    }
+
+    fn come_to_rest(&mut self) -> Settled {
         #[cfg(target_arch = "x86_64")]
         {
             if std::arch::is_x86_feature_detected!("avx512f") {
@@ -348,6 +361,12 @@ impl<'p> Machine<'p> {
             }
             value = table.said.apply(value);
         }
+        if self.lucky {
+            value = value.good_where_both();
+        }
+        for (_, forced) in self.supposed.iter().filter(|(held, _)| *held == signal) {
+            value = forced.apply(value);
+        }
         if !self.dark.is_none() {
             value = Planes { one: value.one & !self.dark, zero: value.zero & !self.dark };
             if self.program.lamps[signal] {
@@ -408,11 +427,11 @@ impl<'p> Machine<'p> {
                 value = table.said.apply(value);
             }
         }
-        value
+        if self.lucky { value.good_where_both() } else { value }
     }
 
     #[inline(always)]
-    fn contribution(&self, stage: StageId) -> Contribution {
+    pub(super) fn contribution(&self, stage: StageId) -> Contribution {
         let step = &self.program.steps[stage];
         let few = step.inputs.len() <= WIDEST;
         let spoilt = !self.spoilt.pins[stage].is_empty() || !self.spoilt.pin_tables[stage].is_empty();
@@ -524,7 +543,7 @@ fn any(cubes: &[Cube], input: &impl Fn(usize) -> Planes) -> Word {
 }
 
 #[inline(always)]
-fn mark(dirty: &mut [u64], program: &Program, signal: SignalId) {
+pub(super) fn mark(dirty: &mut [u64], program: &Program, signal: SignalId) {
     let rank = program.rank[signal] as usize;
     dirty[rank / 64] |= 1 << (rank % 64);
 }

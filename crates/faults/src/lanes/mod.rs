@@ -13,6 +13,7 @@ mod machine;
 mod program;
 mod spoilt;
 mod state;
+mod supposed;
 mod table;
 #[cfg(test)]
 mod tests;
@@ -22,5 +23,5 @@ mod word;
 pub use behaviour::{Behaviour, Drive, Read, Shown, Target};
 pub use machine::{Machine, Settled};
 pub use program::Program;
-pub use state::State;
+pub use state::{Lane, State};
 pub use word::{LANES, Planes, Word};

@@ -117,6 +117,26 @@ impl Planes {
         Self { one: self.zero, zero: self.one }
     }
 
+    /// In every lane as in lane 0.
+    #[inline(always)]
+    pub(super) fn of_good(&self) -> Self {
+        let lanes = |good: bool| if good { Word::ALL } else { Word::NONE };
+        Self { one: lanes(self.one.get(0)), zero: lanes(self.zero.get(0)) }
+    }
+
+    /// As in lane 0 wherever both planes are set.
+    #[inline(always)]
+    pub(super) fn good_where_both(self) -> Self {
+        let both = self.one & self.zero;
+        let good = self.of_good();
+        Self { one: (self.one & !both) | (both & good.one), zero: (self.zero & !both) | (both & good.zero) }
+    }
+
+    /// Both planes in one lane: surely high, surely low.
+    pub fn lane(&self, lane: usize) -> (bool, bool) {
+        (self.one.get(lane), self.zero.get(lane))
+    }
+
     /// What both agree on.
     #[inline(always)]
     pub fn common(self, other: Self) -> Self {

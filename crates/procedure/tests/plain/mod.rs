@@ -4,12 +4,13 @@
 #![allow(dead_code, reason = "each test file uses its share")]
 
 use dryjoint_draws::Draws;
+use dryjoint_faults::dial::{BESIDE, Dial, THERE};
 use dryjoint_faults::lanes::{Behaviour, Drive, Shown, Target};
 use dryjoint_ids::Id;
 use dryjoint_logic::{Function, Level, Logic, SignalId, StageId};
-use dryjoint_procedure::{Coverage, Procedure, Replay, StepId, Study};
+use dryjoint_procedure::{Action, Coverage, Procedure, Replay, Rig, StepId, Study};
 
-/// Ticks by which every board here is at rest; one that is not would have to be called unknown.
+/// Ticks by which every board here is at rest that comes to rest at all; what still moves then is not known.
 const AT_REST: usize = 200;
 
 /// High, low or not known.
@@ -23,7 +24,7 @@ pub struct Rest {
     pulls: Vec<[Bit; 2]>,
     /// What the fault's table last said, column by column.
     said: Vec<Bit>,
-    bench: Vec<Bit>,
+    pub bench: Vec<Level>,
 }
 
 /// One board, good or with one fault.
@@ -31,6 +32,8 @@ pub struct Plain<'l> {
     logic: &'l Logic,
     fault: Option<&'l Behaviour>,
     pub now: Rest,
+    /// Whether something has gone on for ever; how much of it is left open hangs on when it is cut off.
+    pub restless: bool,
 }
 
 impl<'l> Plain<'l> {
@@ -40,15 +43,15 @@ impl<'l> Plain<'l> {
             values: vec![None; logic.signals.len()],
             pulls: vec![[None; 2]; logic.stages.len()],
             said: vec![None; columns],
-            bench: vec![None; logic.signals.len()],
+            bench: vec![Level::Floating; logic.signals.len()],
         };
-        Self { logic, fault, now }
+        Self { logic, fault, now, restless: false }
     }
 
     /// Puts levels on signals, or lets go, and waits until nothing moves.
     pub fn set(&mut self, levels: &[(SignalId, Level)]) {
         for (signal, level) in levels {
-            self.now.bench[signal.index()] = level.value();
+            self.now.bench[signal.index()] = *level;
         }
         for _ in 0..AT_REST {
             let next = self.tick();
@@ -57,7 +60,83 @@ impl<'l> Plain<'l> {
             }
             self.now = next;
         }
-        panic!("something never comes to rest, and the plain walker has no word for that");
+        self.restless = true;
+        // It goes on for ever: first everything that moves is left open, then what is left says again what it says.
+        self.until_still(|next, now| next.common(now));
+        self.until_still(|next, _| next);
+    }
+
+    fn until_still(&mut self, made: impl Fn(Rest, &Rest) -> Rest) {
+        loop {
+            let next = made(self.tick(), &self.now);
+            if next == self.now {
+                return;
+            }
+            self.now = next;
+        }
+    }
+
+    /// What an action does.
+    pub fn act(&mut self, rig: &Rig, action: Action) {
+        match action {
+            Action::Run(clock, position) => {
+                let dial =
+                    rig.dials().iter().find(|dial| dial.clock == clock).expect("a clock with a switch");
+                self.run(dial, usize::from(position));
+            }
+            _ => rig.moves(action).iter().for_each(|step| self.set(step)),
+        }
+    }
+
+    /// A clock left running: eight periods, then so many more as change anything, laid over each other; then the
+    /// switch is turned away in either half.
+    fn run(&mut self, dial: &Dial, position: usize) {
+        let half = |high: bool| {
+            let not = dial.complement.map(|signal| (signal, Level::from(!high)));
+            std::iter::once((dial.signal, Level::from(high))).chain(not).collect::<Vec<_>>()
+        };
+        let here = |at: usize| if at == position { THERE } else { Level::Floating };
+        self.set(
+            &dial.contacts.iter().enumerate().map(|(at, &contact)| (contact, here(at))).collect::<Vec<_>>(),
+        );
+        for _ in 0..8 {
+            self.set(&half(true));
+            self.set(&half(false));
+        }
+        let mut low = self.now.clone();
+        let mut high = None;
+        for _ in 0..24 {
+            self.now = low.clone();
+            self.set(&half(true));
+            let top = self.now.clone();
+            self.set(&half(false));
+            let both = low.clone().common(&self.now);
+            let closed = both == low;
+            low = both;
+            if closed {
+                high = Some(top);
+                break;
+            }
+        }
+        let clock = || std::iter::once(dial.signal).chain(dial.complement);
+        let away: Vec<(SignalId, Level)> =
+            dial.contacts.get(position).map(|&contact| (contact, BESIDE)).into_iter().collect();
+        let mut left = |rest: &Rest| {
+            self.now = rest.clone();
+            if high.is_none() {
+                clock().for_each(|signal| self.now.bench[signal.index()] = Level::Unknown);
+            }
+            self.set(&away);
+            self.now.clone()
+        };
+        let after = left(&low);
+        self.now = match &high {
+            Some(high) => after.common(&left(high)),
+            None => after,
+        };
+        for signal in clock().chain(dial.woken).chain(dial.held) {
+            self.now.bench[signal.index()] = Level::Unknown;
+        }
     }
 
     /// All stages once, from what stood before.
@@ -69,15 +148,7 @@ impl<'l> Plain<'l> {
                 next.said[column] = self.says(column, &self.now.pulls);
             }
         }
-        for (id, stage) in self.logic.stages.iter() {
-            if let Function::Found(rows) = &stage.function
-                && !stage.inputs.is_empty()
-            {
-                let inputs: Vec<Bit> =
-                    (0..stage.inputs.len()).map(|pin| self.input(id, pin, &next.said)).collect();
-                next.pulls[id.index()] = [Level::Zero, Level::One].map(|wanted| pulls(rows, &inputs, wanted));
-            }
-        }
+        next.pulls = self.pulled(&next.said);
         for column in 0..next.said.len() {
             if self.joins(column) {
                 next.said[column] = self.says(column, &next.pulls);
@@ -122,8 +193,8 @@ impl<'l> Plain<'l> {
             let possible = fault.reads.iter().all(|read| {
                 let drive = read.drives[rest % read.drives.len()];
                 rest /= read.drives.len();
-                let hand = if read.bench { self.now.bench[read.signal.index()] } else { None };
-                let hand = [hand == Some(false), hand == Some(true)].map(Some);
+                let hand =
+                    if read.bench { hand(self.now.bench[read.signal.index()]) } else { [Some(false); 2] };
                 let all = read.stages.iter().map(|stage| stages[stage.index()]).chain([hand]);
                 let any = |which: usize| {
                     let each: Vec<Bit> = all.clone().map(|one| one[which]).collect();
@@ -139,8 +210,7 @@ impl<'l> Plain<'l> {
             let shown = match fault.table[row * fault.writes.len() + column] {
                 Shown::One => Some(true),
                 Shown::Zero => Some(false),
-                Shown::Unknown => None,
-                Shown::Dim => panic!("a lamp that is dim is not for this walker"),
+                Shown::Unknown | Shown::Dim => None,
             };
             if possible {
                 said = Some(said.map_or(shown, |known| if known == shown { known } else { None }));
@@ -151,16 +221,15 @@ impl<'l> Plain<'l> {
 
     /// What drivers, hand and resistor make of a signal.
     fn made(&self, signal: SignalId, pulls: &[[Bit; 2]]) -> Bit {
-        let hand = self.now.bench[signal.index()];
-        let mut low = Some(hand == Some(false));
-        let mut high = Some(hand == Some(true));
+        let bench = self.now.bench[signal.index()];
+        let [mut low, mut high] = hand(bench);
         let mut rest = Level::Floating;
         for (id, stage) in self.logic.stages.iter().filter(|(_, stage)| stage.output == signal) {
             let Function::Found(rows) = &stage.function else { panic!("a board has no gates") };
             let weak = rows.iter().any(|level| matches!(level, Level::WeakZero | Level::WeakOne));
             if stage.inputs.is_empty() {
                 rest = rest.resolve(rows[0]);
-            } else if !weak || hand.is_none() {
+            } else if !weak || bench == Level::Floating {
                 low = or(low, pulls[id.index()][0]);
                 high = or(high, pulls[id.index()][1]);
             }
@@ -173,6 +242,70 @@ impl<'l> Plain<'l> {
             (Some(false), Some(true), _) => Some(true),
             _ => None,
         }
+    }
+}
+
+/// Whether the hand pulls low, and whether high.
+fn hand(bench: Level) -> [Bit; 2] {
+    match (bench, bench.value()) {
+        (Level::Floating, _) => [Some(false); 2],
+        (_, Some(high)) => [Some(!high), Some(high)],
+        (_, None) => [None; 2],
+    }
+}
+
+impl Rest {
+    /// What both agree on, with the hands of this one.
+    fn common(mut self, other: &Self) -> Self {
+        let meet = |own: &mut Bit, other: &Bit| {
+            if own != other {
+                *own = None;
+            }
+        };
+        self.values.iter_mut().zip(&other.values).for_each(|(own, other)| meet(own, other));
+        self.said.iter_mut().zip(&other.said).for_each(|(own, other)| meet(own, other));
+        let pulls = self.pulls.iter_mut().flatten().zip(other.pulls.iter().flatten());
+        pulls.for_each(|(own, other)| meet(own, other));
+        self
+    }
+}
+
+impl Plain<'_> {
+    /// Whether this fault could sit on the good board that stands here and nothing would move: its table says what it
+    /// says, what that leaves open is as on the good board, and every stage puts out what it did.
+    pub fn could_rest_with(&self, fault: &Behaviour) -> bool {
+        let beside = Plain { fault: Some(fault), now: self.now.clone(), ..*self };
+        let good = |target: &Target| match *target {
+            Target::Signal(signal) => self.now.values[signal.index()],
+            Target::Pin(stage, pin) => {
+                self.now.values[self.logic.stages[stage].inputs[usize::from(pin)].index()]
+            }
+        };
+        let columns = fault.writes.iter().enumerate();
+        let said: Vec<Bit> =
+            columns.map(|(column, target)| beside.says(column, &self.now.pulls).or(good(target))).collect();
+        let [sound, pulls] = [self.pulled(&[]), beside.pulled(&said)];
+        self.logic.signals.ids().all(|signal| {
+            let set = fault.writes.iter().position(|target| *target == Target::Signal(signal));
+            let now = set.map_or_else(|| beside.made(signal, &pulls), |column| said[column]);
+            let good = self.now.values[signal.index()];
+            // After a run the good board is not told by what stands there alone.
+            good.is_none() || now == good || now.is_none() && self.made(signal, &sound).is_none()
+        })
+    }
+
+    /// What every stage puts out, from what stood before.
+    fn pulled(&self, said: &[Bit]) -> Vec<[Bit; 2]> {
+        let mut all = self.now.pulls.clone();
+        for (id, stage) in self.logic.stages.iter() {
+            if let Function::Found(rows) = &stage.function
+                && !stage.inputs.is_empty()
+            {
+                let inputs: Vec<Bit> = (0..stage.inputs.len()).map(|pin| self.input(id, pin, said)).collect();
+                all[id.index()] = [Level::Zero, Level::One].map(|wanted| pulls(rows, &inputs, wanted));
+            }
+        }
+        all
     }
 }
 
@@ -256,7 +389,7 @@ impl Plain<'_> {
         self.set(&study.rig.start());
         procedure.steps.iter().take_while(|(step, _)| *step <= by).any(|(_, step)| {
             for action in &step.actions {
-                study.rig.moves(*action).iter().for_each(|step| self.set(step));
+                self.act(&study.rig, *action);
             }
             step.expect.iter().any(|&(lamp, good)| {
                 let signal = study.extracted.lamp_of[lamp].expect("a lamp has a signal");

@@ -1,0 +1,120 @@
+//! Proof that no way surely shows a fault: luck can hide it.
+//!
+//! A level between the thresholds may be read as it should be, a latch may wake up as it does on the good
+//! board, a race may end as it should. Where that keeps every lamp right, whatever hands do, a copy with the fault and with
+//! that luck passes every procedure. Two proofs are tried. By rows: whatever the fault does in any row of its table
+//! is what the good board does there, or is left open; then nothing hangs on the state of the board at all. By
+//! states: every state within reach is walked through with all that is left open taken as on the good board.
+
+use crate::search::Aim;
+use crate::walk::{Limits, Walked, walk};
+use crate::{GroupId, Study};
+use dryjoint_faults::lanes::{Behaviour, Drive, Machine, Read, Shown, Target};
+use dryjoint_logic::{Function, Level, SignalId, Stage};
+
+/// Whether every row of a fault's table is what the good board does in that row, or is left open.
+pub(crate) fn hides_by_rows(study: &Study, behaviour: &Behaviour) -> bool {
+    let width = behaviour.writes.len();
+    behaviour.blackout.is_none()
+        && behaviour.table.chunks(width.max(1)).enumerate().all(|(at, row)| {
+            let known = known(study, behaviour, at);
+            behaviour.writes.iter().zip(row).all(|(&target, shown)| match shown {
+                Shown::Unknown | Shown::Dim => true,
+                Shown::Zero => good(study, &known, target) == Some(false),
+                Shown::One => good(study, &known, target) == Some(true),
+            })
+        })
+}
+
+/// A signal and its level in a row.
+type Known = (SignalId, bool);
+
+/// The signals that a row says everything of.
+fn known(study: &Study, behaviour: &Behaviour, row: usize) -> Vec<Known> {
+    let mut rest = row;
+    let mut known = Vec::new();
+    for read in &behaviour.reads {
+        let drive = read.drives[rest % read.drives.len()];
+        rest /= read.drives.len();
+        if !sees_all(study, read) {
+            continue;
+        }
+        let level = match drive {
+            Drive::Low => Some(false),
+            Drive::High => Some(true),
+            Drive::Free => at_rest(study, read.signal),
+        };
+        known.extend(level.map(|level| (read.signal, level)));
+    }
+    known
+}
+
+/// Whether a read looks at everyone who drives its signal.
+fn sees_all(study: &Study, read: &Read) -> bool {
+    let stages = study.extracted.logic.stages.iter();
+    let mut drivers = stages.filter(|(_, stage)| stage.output == read.signal && !stage.inputs.is_empty());
+    let held = study.rig.hands(read.signal).contains(&true);
+    (read.bench || !held) && drivers.all(|(id, _)| read.stages.contains(&id))
+}
+
+/// The level of a signal that nobody drives.
+fn at_rest(study: &Study, signal: SignalId) -> Option<bool> {
+    let stages = study.extracted.logic.stages.rows().iter();
+    let resting = stages.filter(|stage| stage.output == signal && stage.inputs.is_empty());
+    let rest = resting.fold(Level::Floating, |all, stage| match &stage.function {
+        Function::Found(rows) => all.resolve(rows[0]),
+        _ => all,
+    });
+    rest.value()
+}
+
+/// What the good board puts on a target of the fault in a row; nothing where the row does not say.
+fn good(study: &Study, known: &[Known], target: Target) -> Option<bool> {
+    let level = |signal| known.iter().find(|(known, _)| *known == signal).map(|&(_, level)| level);
+    match target {
+        Target::Pin(stage, pin) => level(study.extracted.logic.stages[stage].inputs[usize::from(pin)]),
+        Target::Signal(signal) => level(signal).or_else(|| driven(study, known, signal)),
+    }
+}
+
+/// The level of a signal from the inputs of the one stage that drives it.
+fn driven(study: &Study, known: &[Known], signal: SignalId) -> Option<bool> {
+    let stages = study.extracted.logic.stages.rows().iter();
+    let mut drivers = stages.filter(|stage| stage.output == signal && !stage.inputs.is_empty());
+    let (only, None) = (drivers.next()?, drivers.next()) else { return None };
+    if study.rig.hands(signal).contains(&true) {
+        return None;
+    }
+    let level = put_out(only, known)?;
+    if level == Level::Floating { at_rest(study, signal) } else { level.value() }
+}
+
+/// What a stage puts out where that hangs on known inputs alone.
+fn put_out(stage: &Stage, known: &[Known]) -> Option<Level> {
+    let Function::Found(rows) = &stage.function else { return None };
+    let allows = |row: usize| {
+        stage.inputs.iter().enumerate().all(|(bit, input)| {
+            known.iter().all(|&(signal, level)| signal != *input || level == (row >> bit & 1 != 0))
+        })
+    };
+    let mut levels = (0..rows.len()).filter(|&row| allows(row)).map(|row| rows[row]);
+    let first = levels.next()?;
+    levels.all(|other| other == first).then_some(first)
+}
+
+/// How many states are within reach, where luck hides the group in all of them; nothing where it does not or where there
+/// are too many.
+pub(crate) fn hides_in_states(study: &Study, group: GroupId, limits: &Limits) -> Option<usize> {
+    let behaviour = study.groups[group].behaviour.clone();
+    let mut machine = Machine::lucky(&study.program, vec![behaviour]);
+    for (signal, level) in study.rig.start() {
+        machine.bench(signal, level);
+    }
+    machine.settle();
+    match walk(study, &mut machine, 1, Aim::Chance, limits, &mut |machine, _| {
+        machine.lane(1) == machine.lane(0)
+    }) {
+        Walked::All(states) => Some(states),
+        Walked::Way(_) | Walked::Cut(_) => None,
+    }
+}

@@ -1,0 +1,153 @@
+//! Whether anything surely shows a fault that the search has not shown.
+//!
+//! The search is a draw. What it has missed is settled by walking through every state that hands can bring about, nearest
+//! first: either a lamp surely differs in one, and the way there is a shortest; or luck can hide the fault in all of them,
+//! which is a proof; or no lamp is known to differ in any. A board with too many states leaves it open, with how
+//! far was walked.
+
+use crate::luck::{hides_by_rows, hides_in_states};
+use crate::search::Aim;
+use crate::walk::{Bound, Limits, Walked, walk};
+use crate::{Action, GroupId, Study};
+use dryjoint_faults::lanes::{Machine, Planes, Shown, Word};
+use dryjoint_ids::Id;
+use dryjoint_logic::{Level, Role, SignalId};
+
+/// Latches that may have woken up either way, tried all at once: a lane for each way.
+const MOST_LATCHES: usize = 8;
+
+/// What is known about ways that surely show a fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Sureness {
+    /// There is none: in every row of what the fault does it does what the good board does, or nobody knows.
+    HidesByRows,
+    /// There is none: with luck the board stands as a good one in each of so many states, all that are within reach.
+    Hides(usize),
+    /// Whichever way the latches wake up: in none of so many states, all that are within reach, is a lamp known to
+    /// differ.
+    Nowhere(usize),
+    /// Not settled: there are too many states.
+    Open(Bound),
+}
+
+impl Sureness {
+    /// What is known, in words.
+    pub fn words(self) -> String {
+        match self {
+            Self::HidesByRows => "nothing surely shows it: where what it leaves open falls as it should, \
+                                  all is as on a good board"
+                .to_owned(),
+            Self::Hides(states) => format!(
+                "nothing surely shows it: with luck all is as on a good board in each of the {states} states that hands can \
+                 bring about"
+            ),
+            Self::Nowhere(states) => {
+                format!("in none of the {states} states that hands can bring about is a lamp sure to differ")
+            }
+            Self::Open(Bound { states: 0, .. }) => {
+                "whether anything surely shows it was not tried".to_owned()
+            }
+            Self::Open(Bound { states, actions }) => format!(
+                "no sure way in {states} states, nor in any list of {actions} actions; there are more than were tried"
+            ),
+        }
+    }
+}
+
+/// What came of looking for a way that surely shows a group.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Sought {
+    /// A shortest one, from the moment power comes on.
+    Way(Vec<Action>),
+    /// None was found.
+    None(Sureness),
+}
+
+/// Looks for a shortest way that surely shows a group, or for a proof that there is none, trying no more than so many
+/// states at a time.
+pub fn surely(study: &Study, group: GroupId, most: usize) -> Sought {
+    surely_within(study, group, &Limits::states(most))
+}
+
+/// The same, ended on request.
+pub(crate) fn surely_within(study: &Study, group: GroupId, limits: &Limits) -> Sought {
+    if hides_by_rows(study, &study.groups[group].behaviour) {
+        return Sought::None(Sureness::HidesByRows);
+    }
+    if let Some(states) = hides_in_states(study, group, limits) {
+        return Sought::None(Sureness::Hides(states));
+    }
+    let mut machine = study.machines(&[group], None).swap_remove(0);
+    let latches = open_latches(study, &machine);
+    let power_on = machine.hands();
+    let mut known = false;
+    let walked = walk(study, &mut machine, 1, Aim::Sure, limits, &mut |machine, tied| {
+        known = known || knows(study, group, machine, &latches, &power_on) && !tied.contains(&true);
+        true
+    });
+    let states = match walked {
+        Walked::Way(way) => return Sought::Way(way),
+        Walked::Cut(bound) => Err(bound),
+        Walked::All(states) => Ok(states),
+    };
+    // Where actions bring the latches to a known state, whatever they woke up with, what shows every way of waking up
+    // shows that state too, and the walk has been there.
+    let cases = if known && states.is_ok() { None } else { woken(study, group, &latches) };
+    let cases = cases
+        .map(|(mut machine, copies)| walk(study, &mut machine, copies, Aim::Sure, limits, &mut |_, _| true));
+    match (states, cases) {
+        (_, Some(Walked::Way(way))) => Sought::Way(way),
+        (Err(bound), _) | (_, Some(Walked::Cut(bound))) => Sought::None(Sureness::Open(bound)),
+        (Ok(states), _) => Sought::None(Sureness::Nowhere(states)),
+    }
+}
+
+/// The latches of which nothing is known in lane 1 when power comes on.
+fn open_latches(study: &Study, machine: &Machine) -> Vec<SignalId> {
+    let inside = |signal: &SignalId| study.extracted.logic.signals[*signal].role == Role::Inside;
+    let loops = study.program.loop_signals().into_iter();
+    loops.filter(|signal| inside(signal) && machine.unknown(*signal).get(1)).collect()
+}
+
+/// Whether all latches of lane 1 are known, and the bench stands as at power-on wherever it matters to the fault.
+fn knows(study: &Study, group: GroupId, machine: &Machine, latches: &[SignalId], power_on: &[Level]) -> bool {
+    let reads = &study.groups[group].behaviour.reads;
+    let idle = |signal: SignalId| {
+        let told = study.rig.dials().iter().any(|dial| dial.told().any(|told| told == signal));
+        told && reads.iter().all(|read| read.signal != signal)
+    };
+    let hands = machine.hands();
+    latches.iter().all(|&latch| !machine.unknown(latch).get(1))
+        && study
+            .extracted
+            .logic
+            .signals
+            .ids()
+            .all(|signal| hands[signal.index()] == power_on[signal.index()] || idle(signal))
+}
+
+/// A machine with a lane for each way in which the latches of a group can have woken up, and how many there are;
+/// nothing where that is no question, or too large a one. Every state at rest falls under one of them; a level in
+/// between does not, so a fault that leaves one is not asked about.
+fn woken<'s>(study: &'s Study, group: GroupId, latches: &[SignalId]) -> Option<(Machine<'s>, usize)> {
+    let behaviour = &study.groups[group].behaviour;
+    if behaviour.table.contains(&Shown::Unknown) || latches.is_empty() || latches.len() > MOST_LATCHES {
+        return None;
+    }
+    let copies = 1 << latches.len();
+    let mut machine = study.machines_for(&vec![behaviour; copies], None).swap_remove(0);
+    let lanes = |bit: usize, high: bool| {
+        let mut lanes = Word::NONE;
+        let ways = (0..copies).filter(|way| (way >> bit & 1 != 0) == high);
+        // The good board stays as it is.
+        ways.for_each(|way| lanes.set(way + 1, true));
+        lanes
+    };
+    let suppositions: Vec<(SignalId, Planes)> = latches
+        .iter()
+        .enumerate()
+        .map(|(bit, &latch)| (latch, Planes { one: lanes(bit, true), zero: lanes(bit, false) }))
+        .collect();
+    machine.suppose(&suppositions);
+    Some((machine, copies))
+}

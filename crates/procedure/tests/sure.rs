@@ -1,0 +1,207 @@
+//! "Nothing surely shows it", said again by plain boards that share no code with the lanes: a walker that tries every
+//! state breadth first, and the good board's states with the fault beside them.
+
+mod plain;
+
+use dryjoint_board::{Access, Board, LineId, PartKind};
+use dryjoint_faults::Priors;
+use dryjoint_ids::{Id, Side};
+use dryjoint_logic::extract;
+use dryjoint_procedure::{
+    Action, Costs, Coverage, Effort, GroupId, Sought, Study, Sureness, plan, reach, surely,
+};
+use plain::{Plain, Rest};
+use std::collections::{HashSet, VecDeque};
+use std::path::Path;
+
+/// A flip-flop that turns over with every period, one that keeps whether there was any, both cleared by hand, and
+/// a clock with two rates.
+const TICK: &str = include_str!("plain/tick.board");
+
+fn board(name: &str) -> Board {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../boards");
+    let mut read = |name: &str| std::fs::read(folder.join(name)).map_err(|error| error.to_string());
+    let text = if name == "tick" { TICK.into() } else { read(&format!("{name}.board")).expect("a board") };
+    dryjoint_netlist::read(name, text, &mut read).board.expect("a sound board")
+}
+
+/// What hands can do next, told from the board alone.
+fn next(board: &Board, tied: &Side<LineId, bool>) -> Vec<Action> {
+    let is_button = |line: LineId| match board.lines[line].access {
+        Access::Contact(part) => board.parts[part].kind == PartKind::Button,
+        _ => false,
+    };
+    if let Some(down) = board.lines.ids().find(|&line| tied[line] && is_button(line)) {
+        return vec![Action::Release(down)];
+    }
+    let mut all = Vec::new();
+    for line in board.lines.ids() {
+        if tied[line] {
+            all.push(Action::Release(line));
+        } else {
+            all.extend([Action::Tie(line), Action::Pulse(line)]);
+        }
+    }
+    for (id, clock) in board.clocks.iter() {
+        all.push(Action::Wait(1));
+        let slowest = clock.rates.iter().map(|rate| rate.rate.0).fold(f64::MAX, f64::min);
+        let faster = clock.rates.iter().enumerate().filter(|(_, rate)| rate.rate.0 > slowest);
+        all.extend(faster.map(|(position, _)| Action::Run(id, position as u16)));
+    }
+    all
+}
+
+/// What a look is for.
+#[derive(Clone, Copy, PartialEq)]
+enum Wanted {
+    /// A lamp that surely differs.
+    Sure,
+    /// One that may.
+    Doubt,
+}
+
+/// What came of a walk.
+#[derive(Debug)]
+struct Found {
+    /// States come to; nothing where something went on for ever, since how many there are then hangs on when that is
+    /// cut off.
+    states: Option<usize>,
+    /// After how many actions it was seen.
+    seen: Option<usize>,
+}
+
+/// Tries every state within reach, breadth first. Where a fault is given, good and faulty board go side by side.
+fn walk(study: &Study, group: Option<GroupId>, wanted: Wanted, visit: &mut dyn FnMut(&Plain)) -> Found {
+    let board = study.extracted.shape.board;
+    let logic = &study.extracted.logic;
+    let mut pair = vec![Plain::new(logic, None)];
+    pair.extend(group.map(|group| Plain::new(logic, Some(&study.groups[group].behaviour))));
+    pair.iter_mut().for_each(|machine| machine.set(&study.rig.start()));
+    let differs = |pair: &[Plain]| {
+        study.rig.lamps.iter().any(|&(_, lamp)| {
+            let [good, bad] =
+                [pair.first(), pair.last()].map(|one| one.and_then(|one| one.now.values[lamp.index()]));
+            good.is_some() && good != bad && (wanted == Wanted::Doubt || bad.is_some())
+        })
+    };
+    let rests = |pair: &[Plain]| pair.iter().map(|one| one.now.clone()).collect::<Vec<Rest>>();
+    let key = |rests: &[Rest], tied: &Side<LineId, bool>| {
+        let all: Vec<_> = rests.iter().map(|rest| (rest.values.clone(), rest.bench.clone())).collect();
+        (all, tied.rows().to_vec())
+    };
+    if differs(&pair) {
+        return Found { states: None, seen: Some(0) };
+    }
+    let tied = Side::filled(&board.lines, false);
+    let mut seen = HashSet::from([key(&rests(&pair), &tied)]);
+    let mut open = VecDeque::from([(rests(&pair), tied, 0)]);
+    while let Some((at, tied, depth)) = open.pop_front() {
+        pair[0].now = at[0].clone();
+        visit(&pair[0]);
+        for action in next(board, &tied) {
+            for (machine, rest) in pair.iter_mut().zip(&at) {
+                machine.now = rest.clone();
+                machine.act(&study.rig, action);
+            }
+            if differs(&pair) {
+                return Found { states: None, seen: Some(depth + 1) };
+            }
+            let mut tied = tied.clone();
+            match action {
+                Action::Tie(line) => tied[line] = true,
+                Action::Release(line) => tied[line] = false,
+                _ => {}
+            }
+            let now = rests(&pair);
+            if seen.insert(key(&now, &tied)) {
+                open.push_back((now, tied, depth + 1));
+            }
+        }
+    }
+    let calm = pair.iter().all(|machine| !machine.restless);
+    Found { states: calm.then_some(seen.len()), seen: None }
+}
+
+/// Holds what is said of some groups against plain boards; how often each kind was met.
+fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 3] {
+    let mut met = [0; 3];
+    let mut hidden: Vec<GroupId> = Vec::new();
+    for &group in groups {
+        let name = study.faults[study.groups[group].faults[0]].name(study.extracted.shape.board);
+        match surely(study, group, most) {
+            Sought::Way(way) => {
+                let found = walk(study, Some(group), Wanted::Sure, &mut |_| {});
+                // By cases it may be shorter than what shows without them.
+                assert!(found.seen.is_none_or(|actions| way.len() <= actions), "{name}: {way:?}, {found:?}");
+                met[0] += usize::from(found.seen == Some(way.len()));
+            }
+            Sought::None(Sureness::Nowhere(states)) => {
+                let found = walk(study, Some(group), Wanted::Sure, &mut |_| {});
+                assert!(
+                    found.seen.is_none() && found.states.is_none_or(|plain| plain == states),
+                    "{name}: {found:?}"
+                );
+                met[1] += 1;
+            }
+            Sought::None(Sureness::HidesByRows | Sureness::Hides(_)) => hidden.push(group),
+            Sought::None(Sureness::Open(bound)) => panic!("{name} is left open: {bound:?}"),
+        }
+    }
+    met[2] = hidden.len();
+    if !hidden.is_empty() {
+        walk(study, None, Wanted::Sure, &mut |good| {
+            for &group in &hidden {
+                let name = study.faults[study.groups[group].faults[0]].name(study.extracted.shape.board);
+                assert!(good.could_rest_with(&study.groups[group].behaviour), "{name}");
+            }
+        });
+    }
+    met
+}
+
+#[test]
+fn plain_boards_find_the_same_shortest_ways_and_the_same_states_without_any() {
+    let board = board("tick");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let groups: Vec<GroupId> = study.all_groups();
+    let plain = |group: &&GroupId| study.groups[**group].behaviour.blackout.is_none();
+    let groups: Vec<GroupId> = groups.iter().filter(plain).copied().step_by(4).collect();
+    let [ways, nowhere, hidden] = hold(&study, &groups, 20_000);
+    assert!(ways > 10 && nowhere > 0 && hidden > 2, "{ways} ways, {nowhere} without, {hidden} hidden");
+}
+
+#[test]
+fn a_plain_walker_finds_the_same_states_where_nothing_ever_shows() {
+    let board = board("tick");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let mut never = 0;
+    for group in study.all_groups().into_iter().step_by(4) {
+        if study.groups[group].behaviour.blackout.is_some() {
+            continue;
+        }
+        let found = walk(&study, Some(group), Wanted::Doubt, &mut |_| {});
+        let states = reach(&study, group);
+        assert_eq!(states.is_none(), found.seen.is_some());
+        assert!(found.states.is_none() || found.states == states);
+        never += usize::from(states.is_some());
+    }
+    assert!(never > 0);
+}
+
+#[test]
+#[ignore = "slow: cargo test --release -p dryjoint-procedure --test sure -- --ignored"]
+fn plain_boards_agree_on_all_that_only_may_show_on_the_phase_board() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let procedure = plan(&study, &Costs::default(), &Effort::default(), &|_| true);
+    let chance = |group: &GroupId| {
+        let coverage = procedure.coverage[study.groups[*group].faults[0]];
+        matches!(coverage, Coverage::Chance(_, _, sureness) if !matches!(sureness, Sureness::Open(_)))
+    };
+    let groups: Vec<GroupId> = study.all_groups().into_iter().filter(chance).collect();
+    let [_, nowhere, hidden] = hold(&study, &groups, 10_000);
+    assert!(nowhere > 10 && hidden > 60, "{nowhere} without, {hidden} hidden");
+}
