@@ -10,7 +10,7 @@ use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_logic::extract;
-use dryjoint_procedure::{Action, GroupId, Replay, Study};
+use dryjoint_procedure::{Action, Costs, Effort, GroupId, Replay, Study, plan};
 use dryjoint_session::{Seen, Session, Sight, Unit};
 use dryjoint_verdict::{Inquiry, Verdict};
 use rayon::prelude::*;
@@ -210,6 +210,38 @@ fn a_unit_in_the_circuit_leads_to_its_fault() {
     let groups: Vec<GroupId> = (0..8).map(|_| all[draws.below(all.len())]).collect();
     let missed = tell(&study, &judge_all(&study, &steps, &groups));
     assert!(missed.is_empty(), "{missed:?}");
+}
+
+/// The steps that these tests play are those of today's plan. `BLESS=1 cargo test --release -p dryjoint-verdict --test
+/// single planned -- --ignored` writes them down afresh.
+#[test]
+#[ignore = "slow: a minute; plans the procedure of a whole board"]
+fn the_steps_are_those_planned() {
+    let board = board("address");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let procedure = plan(&study, &Costs::default(), &Effort::default(), &|_| true);
+    let line = |line| &board.lines[line].name;
+    let words = |action: &Action| match *action {
+        Action::Tie(at) => format!("tie {}", line(at)),
+        Action::Release(at) => format!("release {}", line(at)),
+        Action::Pulse(at) => format!("pulse {}", line(at)),
+        Action::Wait(count) => format!("wait {count}"),
+        Action::Run(..) => unreachable!("the board has no clock of its own"),
+    };
+    let planned = procedure.steps.rows().iter().map(|step| match &step.actions[..] {
+        [] => "power".to_owned(),
+        actions => actions.iter().map(words).collect::<Vec<_>>().join("; "),
+    });
+    let planned: Vec<String> = planned.collect();
+    let path = bench::root().join("cases/verdict/address.steps");
+    let text = std::fs::read_to_string(&path).unwrap();
+    let (head, known): (Vec<&str>, Vec<&str>) = text.lines().partition(|line| line.starts_with('#'));
+    if std::env::var_os("BLESS").is_some() {
+        std::fs::write(&path, [head.join("\n"), planned.join("\n"), String::new()].join("\n")).unwrap();
+    } else {
+        assert_eq!(known, planned, "BLESS=1 writes them down afresh");
+    }
 }
 
 /// All of them, not a sample.
