@@ -262,11 +262,13 @@ impl<'p> Machine<'p> {
     fn tick_until_still(&mut self) -> Settled {
         let mut settled = Settled { oscillating: Word::NONE, ticks: 0 };
         let patience = self.program.patience();
-        self.tick(&mut settled, Some(patience));
+        self.tick(&mut settled, patience);
         if settled.ticks > patience {
-            // From here on everything only ever becomes better known.
+            // From here on everything should only ever become better known; what moves for ever all the same, as
+            // latches may that were supposed on a side, is left open.
             self.mark_all();
-            self.tick(&mut settled, None);
+            let patience = settled.ticks + 2 * patience;
+            self.tick(&mut settled, patience);
         }
         settled
     }
@@ -276,12 +278,12 @@ impl<'p> Machine<'p> {
     /// move together. Nothing hangs on the order in which signals are taken, or on what moves in other lanes.
     /// After `patience` ticks what still moves becomes unknown.
     #[inline(always)]
-    fn tick(&mut self, settled: &mut Settled, patience: Option<usize>) {
+    fn tick(&mut self, settled: &mut Settled, patience: usize) {
         let mut moving = std::mem::take(&mut self.moving);
         let mut now = std::mem::take(&mut self.now);
         while self.dirty.iter().any(|limb| *limb != 0) {
             settled.ticks += 1;
-            let restless = patience.is_some_and(|patience| settled.ticks > patience);
+            let restless = settled.ticks > patience;
             now.clone_from(&self.dirty);
             self.dirty.fill(0);
             for signal in Members::of(&now, &self.program.order) {
