@@ -157,6 +157,7 @@ fn every_case_brings_the_notices_beside_it_and_every_kind_has_a_case() {
         "ranges-too-many",
         "image-record",
         "image-end",
+        "image-file",
     ];
     let missing: Vec<_> =
         known.iter().filter(|code| !shown.contains(*code) && !elsewhere.contains(&code.as_str())).collect();
