@@ -13,9 +13,6 @@ use dryjoint_procedure::Study;
 use dryjoint_session::{LookId, Reading, ReadingId, Seen, Session, Unit};
 use dryjoint_units::{Amps, Ohms, Volts};
 
-/// Good boards that are woken differently.
-const SEEDS: [u64; 3] = [1, 2, 3];
-
 /// Figures held against the good board.
 #[derive(Debug, Default)]
 pub struct Compared {
@@ -102,8 +99,7 @@ impl<'b> Played<'b> {
         while self.played <= to.index() {
             let look = &looks[self.played];
             if look.power {
-                let good = SEEDS.iter().map(|&seed| Unit::new(study.extracted, &[], seed));
-                self.units = good.collect::<Result<_, _>>()?;
+                self.units = Unit::good_ones(study.extracted)?;
             }
             for unit in &mut self.units {
                 look.actions.iter().try_for_each(|&action| unit.act(action))?;

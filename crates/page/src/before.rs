@@ -22,8 +22,6 @@ pub struct Before {
     hot: Vec<NetId>,
 }
 
-/// Units that are woken differently.
-const SEEDS: [u64; 3] = [1, 2, 3];
 /// Lines of which the pull-up is measured, at most.
 const MOST_LINES: usize = 8;
 
@@ -45,8 +43,8 @@ impl Before {
             .into_iter()
             .filter_map(|(a, b)| Some((a, b, resistance(&mut solver, &wiring, a, b).ok()?)))
             .collect();
-        let woken = SEEDS.iter().filter_map(|&seed| Unit::new(subject.study.extracted, &[], seed).ok());
-        let woken: Vec<f64> = woken.map(|unit| unit.supply().0).collect();
+        let good = Unit::good_ones(subject.study.extracted).unwrap_or_default();
+        let woken: Vec<f64> = good.iter().map(|unit| unit.supply().0).collect();
         let least = woken.iter().copied().reduce(f64::min);
         let amps =
             least.zip(woken.iter().copied().reduce(f64::max)).map(|(least, most)| (Amps(least), Amps(most)));
@@ -54,12 +52,6 @@ impl Before {
         let hot = ties.into_iter().filter(|row| row.rail.judgement == Judgement::Unsafe);
         Self { ohms, amps, hot: hot.map(|row| board.pins[row.pin].net).collect() }
     }
-}
-
-/// A range as the display of a supply shows it, to ten milliamperes.
-fn tens((least, most): (Amps, Amps)) -> String {
-    let (least, most) = ((least.0 * 100.0).round() * 10.0, (most.0 * 100.0).round() * 10.0);
-    if least >= most { format!("about {most} mA") } else { format!("{least} to {most} mA") }
 }
 
 /// The screen.
@@ -80,7 +72,7 @@ pub fn screen(work: &Work, before: &Before) -> Markup {
                     li { (clocks) }
                 }
                 @if let Some(amps) = before.amps {
-                    li { "Expect " strong { (tens(amps)) } " with every line open. Twice that, or the limit: off at once." }
+                    li { "Expect " strong { (Amps::range_to_tens(amps)) } " with every line open. Twice that, or the limit: off at once." }
                 }
             }
         }

@@ -38,7 +38,16 @@ pub struct Unit<'b> {
     restless: bool,
 }
 
+/// Good units that are woken differently: three differ where chance decides (judgement).
+const WOKEN: [u64; 3] = [1, 2, 3];
+
 impl<'b> Unit<'b> {
+    /// Good units just switched on. How latches wake up is chance, so each is woken in another way: what they agree on
+    /// holds for any good unit.
+    pub fn good_ones(extracted: &Extracted<'b>) -> Result<Vec<Self>, NoSolution> {
+        WOKEN.iter().map(|&seed| Self::new(extracted, &[], seed)).collect()
+    }
+
     /// A unit with these faults, just switched on. Latches wake up as `seed` has it.
     pub fn new(extracted: &Extracted<'b>, faults: &[Fault], seed: u64) -> Result<Self, NoSolution> {
         let wiring = Wiring::new(extracted, faults);

@@ -146,3 +146,11 @@ impl Mul<Farads> for Ohms {
         Seconds(self.0 * c.0)
     }
 }
+
+impl Amps {
+    /// A range as the display of a supply shows it, to ten milliamperes: `about 40 mA`, `280 to 290 mA`.
+    pub fn range_to_tens((least, most): (Self, Self)) -> String {
+        let (least, most) = ((least.0 * 100.0).round() * 10.0, (most.0 * 100.0).round() * 10.0);
+        if least >= most { format!("about {most} mA") } else { format!("{least} to {most} mA") }
+    }
+}

@@ -9,8 +9,6 @@ use dryjoint_procedure::{Procedure, StepId, Study};
 use dryjoint_session::Unit;
 use dryjoint_units::{Amps, Volts};
 
-/// Units that are woken differently.
-const SEEDS: [u64; 3] = [1, 2, 3];
 /// Volts that are the same to a meter.
 const SAME: f64 = 0.05;
 
@@ -33,9 +31,7 @@ pub type Readings = Side<NetId, Option<Volts>>;
 pub fn play(study: &Study, procedure: &Procedure) -> Played {
     let board = study.extracted.shape.board;
     let mut played = Played { woken: None, working: None, reset: None, lost: None };
-    let units: Result<Vec<Unit>, _> =
-        SEEDS.iter().map(|&seed| Unit::new(study.extracted, &[], seed)).collect();
-    let mut units = match units {
+    let mut units = match Unit::good_ones(study.extracted) {
         Ok(units) => units,
         Err(failure) => {
             played.lost = Some(format!("at power-on: {}", failure.told(board)));

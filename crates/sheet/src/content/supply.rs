@@ -23,10 +23,10 @@ pub fn chapter(board: &Board, played: &Played, limit: Option<Amps>) -> Chapter {
     let all = if rail_count > 1 { " from all rails together" } else { "" };
     let mut expect = Vec::new();
     if let Some(range) = played.woken {
-        expect.push(format!("When power comes on expect {}{all}.", between(range)));
+        expect.push(format!("When power comes on expect {}{all}.", Amps::range_to_tens(range)));
     }
     if let Some(range) = played.working {
-        expect.push(format!("While the steps are done it is {}.", between(range)));
+        expect.push(format!("While the steps are done it is {}.", Amps::range_to_tens(range)));
     }
     if !expect.is_empty() {
         expect.push(
@@ -40,10 +40,4 @@ pub fn chapter(board: &Board, played: &Played, limit: Option<Amps>) -> Chapter {
         blocks.push(Block::Text(format!("No currents and voltages could be computed {reason}.")));
     }
     Chapter { heading: "Supply".to_owned(), layout: Layout::Follow, blocks }
-}
-
-/// Milliamperes to two digits or so: what the supply's own meter shows.
-fn between((least, most): (Amps, Amps)) -> String {
-    let (least, most) = ((least.0 * 100.0).round() * 10.0, (most.0 * 100.0).round() * 10.0);
-    if least >= most { format!("about {most} mA") } else { format!("{least} to {most} mA") }
 }
