@@ -53,13 +53,7 @@ impl Replay {
     /// What a lamp shows with the group at `index` of the list.
     pub fn shown(&self, look: usize, index: usize, lamp: usize) -> Shown {
         let (machine, lane) = Study::lane(index);
-        let planes = &self.looks[look][machine][lamp];
-        match (planes.one.get(lane), planes.zero.get(lane)) {
-            (true, false) => Shown::One,
-            (false, true) => Shown::Zero,
-            (true, true) => Shown::Dim,
-            (false, false) => Shown::Unknown,
-        }
+        self.looks[look][machine][lamp].shown(lane)
     }
 
     /// The first look at which each group of the list shows against what a good board is expected to

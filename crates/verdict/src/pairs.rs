@@ -16,7 +16,7 @@ use crate::kept::{Kept, Lamps, OPEN_COST, rough};
 use crate::posterior::{TELLS, compatible};
 use crate::reach::{NEVER, Reach};
 use crate::standing::{LampReading, stand};
-use crate::tell::{Lane, shown};
+use crate::tell::Lane;
 use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
@@ -435,7 +435,7 @@ impl Weighing<'_, '_, '_, '_> {
             true
         });
         let one = |at: usize| {
-            let told: Vec<Shown> = told.iter().map(|planes| shown(planes, at + 1)).collect();
+            let told: Vec<Shown> = told.iter().map(|planes| planes.shown(at + 1)).collect();
             let mut next = told.iter();
             let log = stand(self.lamps, |_| next.next().map_or(Shown::Unknown, |&shown| shown));
             (log, told)

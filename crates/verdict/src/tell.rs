@@ -186,13 +186,13 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
 
     /// What the good board shows on a signal.
     pub fn good(&self, look: usize, signal: SignalId) -> Shown {
-        shown(&self.told[look].sure[0][signal.index()], 0)
+        self.told[look].sure[0][signal.index()].shown(0)
     }
 
     /// What a signal shows with the lane at `index` of the list; of the good board without one.
     pub fn shown(&self, look: usize, index: usize, signal: SignalId) -> Shown {
         let (machine, lane) = Study::lane(index);
-        shown(&self.told[look].sure[machine][signal.index()], lane)
+        self.told[look].sure[machine][signal.index()].shown(lane)
     }
 
     /// The same from the two drawn ways of waking up.
@@ -204,7 +204,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         };
         match (place, &told.drawn[..]) {
             (Some((machine, lane)), [one, other]) => {
-                let of = |values: &Values| shown(&values[machine][signal.index()], lane);
+                let of = |values: &Values| values[machine][signal.index()].shown(lane);
                 (of(one), of(other))
             }
             _ => {
@@ -262,9 +262,9 @@ impl Teller<'_, '_, '_> {
                 Some(index) => self.open.binary_search(&index).ok().map(Study::lane),
             };
             let one = |&signal: &SignalId| {
-                let known = shown(&sure(machine, signal), lane);
+                let known = sure(machine, signal).shown(lane);
                 let Some((machine, lane)) = open.filter(|_| known == Shown::Unknown) else { return known };
-                let way = |wake: usize| shown(&drawn(wake, machine, signal), lane);
+                let way = |wake: usize| drawn(wake, machine, signal).shown(lane);
                 let first = way(0);
                 if (1..self.drawn.len()).all(|wake| way(wake) == first) { first } else { Shown::Unknown }
             };
@@ -343,14 +343,4 @@ pub fn act(study: &Study, machine: &mut Machine, action: Action) {
 fn play(study: &Study, machine: &mut Machine, actions: &[Action]) -> Vec<Planes> {
     actions.iter().for_each(|&action| act(study, machine, action));
     study.extracted.logic.signals.ids().map(|id| *machine.value(id)).collect()
-}
-
-/// One lane of a signal.
-pub fn shown(planes: &Planes, lane: usize) -> Shown {
-    match (planes.one.get(lane), planes.zero.get(lane)) {
-        (true, false) => Shown::One,
-        (false, true) => Shown::Zero,
-        (true, true) => Shown::Dim,
-        (false, false) => Shown::Unknown,
-    }
 }

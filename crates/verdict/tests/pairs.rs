@@ -23,15 +23,7 @@ fn shown(study: &Study, steps: &[Vec<Action>], pair: [GroupId; 2]) -> Vec<Vec<Sh
     let mut all = Vec::new();
     for actions in steps {
         dryjoint_procedure::act(study, &mut machine, actions);
-        let lamps = study.rig.lamps.iter().map(|&(_, signal)| {
-            let planes = machine.value(signal);
-            match (planes.one.get(1), planes.zero.get(1)) {
-                (true, false) => Shown::One,
-                (false, true) => Shown::Zero,
-                (true, true) => Shown::Dim,
-                (false, false) => Shown::Unknown,
-            }
-        });
+        let lamps = study.rig.lamps.iter().map(|&(_, signal)| machine.value(signal).shown(1));
         all.push(lamps.collect());
     }
     all

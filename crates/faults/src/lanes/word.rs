@@ -1,5 +1,6 @@
 //! Five hundred and twelve lanes, and the two planes that make them three-valued.
 
+use super::behaviour::Shown;
 use std::ops::{BitAnd, BitOr, BitXor, Not};
 
 /// How many machines stand side by side.
@@ -99,6 +100,16 @@ pub struct Planes {
 }
 
 impl Planes {
+    /// What it shows in one lane.
+    pub fn shown(&self, lane: usize) -> Shown {
+        match (self.one.get(lane), self.zero.get(lane)) {
+            (true, false) => Shown::One,
+            (false, true) => Shown::Zero,
+            (true, true) => Shown::Dim,
+            (false, false) => Shown::Unknown,
+        }
+    }
+
     /// Unknown in every lane.
     pub const UNKNOWN: Self = Self { one: Word::NONE, zero: Word::NONE };
 

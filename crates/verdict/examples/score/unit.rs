@@ -47,13 +47,7 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
 
     /// What a signal is, as far as the lanes know.
     pub fn level(&self, signal: SignalId) -> Shown {
-        let planes = self.machine.value(signal);
-        match (planes.one.get(1), planes.zero.get(1)) {
-            (true, false) => Shown::One,
-            (false, true) => Shown::Zero,
-            (true, true) => Shown::Dim,
-            (false, false) => Shown::Unknown,
-        }
+        self.machine.value(signal).shown(1)
     }
 
     /// Reads every lamp; lit, dark, or neither, as read.
