@@ -148,10 +148,10 @@ fn coverage(plan: &Plan, all: bool) -> String {
 /// Whether more than are shown can surely be.
 pub fn all_there_are(plan: &Plan) -> String {
     let missed = showable(plan) - plan.faults.shown;
-    let open = plan.faults.of_chance.map_or(0, |of| of.not_settled);
+    let open = plan.faults.of_chance.map_or(0, |of| of.nowhere_sure + of.not_settled);
     match (missed, open) {
         (0, 0) => ": all that surely can".to_owned(),
-        (0, open) => format!(": all that surely can, but for {open} of which that is not settled"),
+        (0, open) => format!(": all that surely can, but for {open} of which that is not proven"),
         (missed, _) => format!("; {missed} more may surely show, and no step does it"),
     }
 }
@@ -161,7 +161,10 @@ fn doubts(plan: &Plan) -> String {
     let Some(of) = plan.faults.of_chance.filter(|_| plan.faults.chance > 0) else { return String::new() };
     let told = [
         (of.luck_hides, "are proven never to show surely: luck can hide them whatever hands do"),
-        (of.nowhere_sure, "make no lamp sure to differ in any state that hands can bring about"),
+        (
+            of.nowhere_sure,
+            "make no lamp sure to differ in any state that hands can bring about; that luck can hide them is not proven",
+        ),
         (of.not_settled, "are not settled: there are more states than were tried"),
     ];
     let told = told.into_iter().filter(|(count, _)| *count > 0);
@@ -230,7 +233,9 @@ fn not_shown(text: &mut String, title: &str, list: &[NotShown], most: usize) -> 
         if let Some(surely) = rows[0].surely {
             text.push_str(match surely {
                 Surely::LuckHides => "Nothing surely shows these: luck can hide them.\n",
-                Surely::NowhereSure => "In no state that hands can bring about is a lamp sure to differ.\n",
+                Surely::NowhereSure => {
+                    "In no state that hands can bring about is a lamp sure to differ; that luck can hide these is not proven.\n"
+                }
                 Surely::NotSettled => "Whether anything surely shows these is not settled.\n",
             });
         }

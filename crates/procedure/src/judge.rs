@@ -8,7 +8,7 @@ use crate::search::Aim;
 use crate::sure::{Sought, surely_within};
 use crate::walk::{Limits, Walked, walk};
 use crate::{Action, GroupId, Study};
-use dryjoint_faults::lanes::Shown;
+use dryjoint_faults::lanes::{Behaviour, Shown};
 use dryjoint_faults::region::Why;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -51,7 +51,7 @@ pub(crate) fn settle(
     most: usize,
     go_on: &dyn Fn() -> bool,
 ) -> BTreeMap<GroupId, Sought> {
-    let mut good = study.machines(&[], None).swap_remove(0);
+    let mut good = study.pairs(&Behaviour::default());
     // Nothing is ever seen of a copy without a fault.
     let few = matches!(
         walk(study, &mut good, 1, Aim::Chance, &Limits::states(most), &mut |_, _| true),

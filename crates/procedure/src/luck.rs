@@ -4,7 +4,12 @@
 //! board, a race may end as it should. Where that keeps every lamp right, whatever hands do, a copy with the fault and with
 //! that luck passes every procedure. Two proofs are tried. By rows: whatever the fault does in any row of its table
 //! is what the good board does there, or is left open; then nothing hangs on the state of the board at all. By
-//! states: every state within reach is walked through with all that is left open taken as on the good board.
+//! states: every state within reach is walked through with what is left open falling as on the good board, as far as the
+//! logic holds it so. Signals may differ for sure, as long as every lamp shows what it should.
+//!
+//! Luck is taken to be free: of the states in which the logic can rest, it may choose any that what is known allows,
+//! and anew each time. A copy that always chooses alike may show what the proof says no way surely shows; but which
+//! way would show it, nobody can say beforehand.
 
 use crate::search::Aim;
 use crate::walk::{Limits, Walked, walk};
@@ -106,14 +111,8 @@ fn put_out(stage: &Stage, known: &[Known]) -> Option<Level> {
 /// are too many.
 pub(crate) fn hides_in_states(study: &Study, group: GroupId, limits: &Limits) -> Option<usize> {
     let behaviour = study.groups[group].behaviour.clone();
-    let mut machine = Machine::lucky(&study.program, vec![behaviour]);
-    for (signal, level) in study.rig.start() {
-        machine.bench(signal, level);
-    }
-    machine.settle();
-    match walk(study, &mut machine, 1, Aim::Chance, limits, &mut |machine, _| {
-        machine.lane(1) == machine.lane(0)
-    }) {
+    let mut machine = study.at_power_on(Machine::lucky_pairs(&study.program, behaviour));
+    match walk(study, &mut machine, 1, Aim::Chance, limits, &mut |_, _| true) {
         Walked::All(states) => Some(states),
         Walked::Way(_) | Walked::Cut(_) => None,
     }

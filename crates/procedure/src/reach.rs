@@ -14,7 +14,7 @@ const MOST_STATES: usize = 20_000;
 /// How many states are within reach, where in none of them a lamp differs, or may differ, with the group in it; nothing
 /// where one does, and where there are more states than can be tried.
 pub fn reach(study: &Study, group: GroupId) -> Option<usize> {
-    let machine = &mut study.machines(&[group], None)[0];
+    let machine = &mut study.pairs(&study.groups[group].behaviour);
     match walk(study, machine, 1, Aim::Chance, &Limits::states(MOST_STATES), &mut |_, _| true) {
         Walked::All(states) => Some(states),
         Walked::Way(_) | Walked::Cut(_) => None,

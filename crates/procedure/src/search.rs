@@ -32,7 +32,7 @@ pub struct Effort {
 
 impl Default for Effort {
     fn default() -> Self {
-        Self { candidates: 64, patience: 60, seed: 1, rounds: 3, states: 2_500 }
+        Self { candidates: 64, patience: 60, seed: 1, rounds: 3, states: 100_000 }
     }
 }
 

@@ -90,16 +90,28 @@ impl<'e, 'b> Study<'e, 'b> {
         if machines.is_empty() {
             machines.push(Machine::new(&self.program, Vec::new()));
         }
-        for machine in &mut machines {
-            for (signal, level) in self.rig.start() {
-                machine.bench(signal, level);
-            }
-            machine.settle();
+        let woken = machines.into_iter().map(|machine| {
+            let mut machine = self.at_power_on(machine);
             if let Some(wake) = wake {
-                self.wake(machine, wake);
+                self.wake(&mut machine, wake);
             }
+            machine
+        });
+        woken.collect()
+    }
+
+    /// Pairs of the good board and one with a fault, at the moment power comes on.
+    pub fn pairs(&self, behaviour: &Behaviour) -> Machine<'_> {
+        self.at_power_on(Machine::pairs(&self.program, behaviour))
+    }
+
+    /// A machine at the moment power comes on.
+    pub(crate) fn at_power_on<'p>(&self, mut machine: Machine<'p>) -> Machine<'p> {
+        for (signal, level) in self.rig.start() {
+            machine.bench(signal, level);
         }
-        machines
+        machine.settle();
+        machine
     }
 
     /// Supposes every latch on a drawn side.

@@ -7,7 +7,7 @@
 
 use crate::luck::{hides_by_rows, hides_in_states};
 use crate::search::Aim;
-use crate::walk::{Bound, Limits, Walked, walk};
+use crate::walk::{Bench, Bound, Limits, Stop, Walked, walk};
 use crate::{Action, GroupId, Study};
 use dryjoint_faults::lanes::{Machine, Planes, Shown, Word};
 use dryjoint_ids::Id;
@@ -21,7 +21,7 @@ const MOST_LATCHES: usize = 8;
 pub enum Sureness {
     /// There is none: in every row of what the fault does it does what the good board does, or nobody knows.
     HidesByRows,
-    /// There is none: with luck the board stands as a good one in each of so many states, all that are within reach.
+    /// There is none: with luck every lamp shows what it should in each of so many states, all that are within reach.
     Hides(usize),
     /// Whichever way the latches wake up: in none of so many states, all that are within reach, is a lamp known to
     /// differ.
@@ -38,8 +38,8 @@ impl Sureness {
                                   all is as on a good board"
                 .to_owned(),
             Self::Hides(states) => format!(
-                "nothing surely shows it: with luck all is as on a good board in each of the {states} states that hands can \
-                 bring about"
+                "nothing surely shows it: with luck every lamp shows what it should in each of the {states} states that hands \
+                 can bring about"
             ),
             Self::Nowhere(states) => {
                 format!("in none of the {states} states that hands can bring about is a lamp sure to differ")
@@ -77,12 +77,12 @@ pub(crate) fn surely_within(study: &Study, group: GroupId, limits: &Limits) -> S
     if let Some(states) = hides_in_states(study, group, limits) {
         return Sought::None(Sureness::Hides(states));
     }
-    let mut machine = study.machines(&[group], None).swap_remove(0);
+    let mut machine = study.pairs(&study.groups[group].behaviour);
     let latches = open_latches(study, &machine);
     let power_on = machine.hands();
     let mut known = false;
-    let walked = walk(study, &mut machine, 1, Aim::Sure, limits, &mut |machine, tied| {
-        known = known || knows(study, group, machine, &latches, &power_on) && !tied.contains(&true);
+    let walked = walk(study, &mut machine, 1, Aim::Sure, limits, &mut |bench, stop| {
+        known = known || knows(study, group, (bench, stop), &latches, &power_on);
         true
     });
     let states = match walked {
@@ -102,31 +102,34 @@ pub(crate) fn surely_within(study: &Study, group: GroupId, limits: &Limits) -> S
     }
 }
 
-/// The latches of which nothing is known in lane 1 when power comes on.
+/// The latches of which nothing is known on the faulty board when power comes on.
 fn open_latches(study: &Study, machine: &Machine) -> Vec<SignalId> {
     let inside = |signal: &SignalId| study.extracted.logic.signals[*signal].role == Role::Inside;
     let loops = study.program.loop_signals().into_iter();
     loops.filter(|signal| inside(signal) && machine.unknown(*signal).get(1)).collect()
 }
 
-/// Whether all latches of lane 1 are known, and the bench stands as at power-on wherever it matters to the fault.
-fn knows(study: &Study, group: GroupId, machine: &Machine, latches: &[SignalId], power_on: &[Level]) -> bool {
+/// Whether all latches of a faulty board are known, and the bench stands as at power-on wherever it matters to the fault.
+fn knows(
+    study: &Study,
+    group: GroupId,
+    (bench, stop): (&Bench, &Stop),
+    latches: &[SignalId],
+    power_on: &[Level],
+) -> bool {
     let reads = &study.groups[group].behaviour.reads;
     let idle = |signal: SignalId| {
         let told = study.rig.dials().iter().any(|dial| dial.told().any(|told| told == signal));
         told && reads.iter().all(|read| read.signal != signal)
     };
-    let hands = machine.hands();
-    latches.iter().all(|&latch| !machine.unknown(latch).get(1))
-        && study
-            .extracted
-            .logic
-            .signals
-            .ids()
-            .all(|signal| hands[signal.index()] == power_on[signal.index()] || idle(signal))
+    let signals = &study.extracted.logic.signals;
+    let as_then = |signal: SignalId| bench.hands[signal.index()] == power_on[signal.index()];
+    !bench.tied.contains(&true)
+        && latches.iter().all(|&latch| stop.faulty.iter().all(|lane| lane.knows(latch)))
+        && signals.ids().all(|signal| as_then(signal) || idle(signal))
 }
 
-/// A machine with a lane for each way in which the latches of a group can have woken up, and how many there are;
+/// A machine with a pair for each way in which the latches of a group can have woken up, and how many there are;
 /// nothing where that is no question, or too large a one. Every state at rest falls under one of them; a level in
 /// between does not, so a fault that leaves one is not asked about.
 fn woken<'s>(study: &'s Study, group: GroupId, latches: &[SignalId]) -> Option<(Machine<'s>, usize)> {
@@ -135,12 +138,12 @@ fn woken<'s>(study: &'s Study, group: GroupId, latches: &[SignalId]) -> Option<(
         return None;
     }
     let copies = 1 << latches.len();
-    let mut machine = study.machines_for(&vec![behaviour; copies], None).swap_remove(0);
+    let mut machine = study.pairs(behaviour);
     let lanes = |bit: usize, high: bool| {
         let mut lanes = Word::NONE;
         let ways = (0..copies).filter(|way| (way >> bit & 1 != 0) == high);
         // The good board stays as it is.
-        ways.for_each(|way| lanes.set(way + 1, true));
+        ways.for_each(|way| lanes.set(2 * way + 1, true));
         lanes
     };
     let suppositions: Vec<(SignalId, Planes)> = latches

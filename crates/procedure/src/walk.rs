@@ -5,26 +5,35 @@
 //! for is also a shortest. Beside the good board walk one or more copies with the same fault, such as one for each way in
 //! which its latches can have woken up. A copy that has shown what is looked for walks no further, and two that
 //! hold the same go on as one.
+//!
+//! States that are equally far away, and at which the hands hold the same, are gone on from together: each copy with its
+//! good board is a pair of lanes of one machine.
 
-use crate::replay::{act, good_lamps, lamps};
+use crate::replay::act;
 use crate::rig::is_momentary;
 use crate::search::Aim;
 use crate::{Action, Study};
-use dryjoint_faults::lanes::{Lane, Machine};
+use dryjoint_faults::lanes::{Lane, Machine, PAIRS, Word};
 use dryjoint_ids::Id;
 use dryjoint_logic::Level;
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::rc::Rc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// A state that was reached: what the hands have done, and what each board holds.
+/// What the hands have tied, and what that and the clocks put on every signal.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
-struct Stop {
-    tied: Vec<bool>,
-    hands: Vec<Level>,
-    good: Lane,
+pub(crate) struct Bench {
+    pub tied: Vec<bool>,
+    pub hands: Vec<Level>,
+}
+
+/// A state that was reached: what each board holds, and the bench by its place in the list of those met.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub(crate) struct Stop {
+    bench: usize,
+    pub good: Lane,
     /// In order, each once.
-    faulty: Vec<Lane>,
+    pub faulty: Vec<Lane>,
 }
 
 /// What came of a walk.
@@ -51,6 +60,10 @@ impl Limits<'_> {
     pub fn states(most: usize) -> Self {
         Self { most, stop: None }
     }
+
+    fn passed(&self, states: usize) -> bool {
+        states > self.most || self.stop.is_some_and(|stop| stop.load(Ordering::Relaxed))
+    }
 }
 
 /// How far a walk went.
@@ -62,73 +75,189 @@ pub struct Bound {
     pub actions: usize,
 }
 
-/// Walks with the faults in lanes 1 to `copies` of a machine that stands at the moment power comes on, until `aim` has been
-/// seen of every copy. `come` hears of the machine at every state come to, and ends the walk by answering no.
+/// Walks with the first `copies` pairs of a machine that stands at the moment power comes on, until `aim` has been
+/// seen of every copy. `come` hears of every state come to, and ends the walk by answering no.
 pub(crate) fn walk(
     study: &Study,
     machine: &mut Machine,
     copies: usize,
     aim: Aim,
     limits: &Limits,
-    come: &mut dyn FnMut(&Machine, &[bool]) -> bool,
+    come: &mut dyn FnMut(&Bench, &Stop) -> bool,
 ) -> Walked {
-    let board = study.extracted.shape.board;
-    let tied = vec![false; board.lines.len()];
-    let Some(start) = stop(study, machine, &tied, copies, aim) else { return Walked::Way(Vec::new()) };
-    let start = Rc::new(start);
-    let mut seen = HashSet::from([start.clone()]);
-    // Where each state was come to from, by which action, and after how many.
-    let mut from: Vec<Option<(usize, Action)>> = vec![None];
-    let mut open = vec![(start, 0)];
-    let mut at = 0;
-    while let Some((here, depth)) = open.get(at).cloned() {
-        let ended = limits.stop.is_some_and(|stop| stop.load(Ordering::Relaxed));
-        if ended || seen.len() > limits.most {
-            return Walked::Cut(Bound { states: at, actions: depth });
+    let tied = vec![false; study.extracted.shape.board.lines.len()];
+    let mut walk = Walk { study, aim, benches: Vec::new(), places: HashMap::new(), met: Met::default() };
+    let bench = walk.bench(Bench { tied, hands: machine.hands() });
+    let shown = walk.shown(machine);
+    let lanes = machine.lanes(2 * copies);
+    let Some(start) = stop(bench, &lanes, shown, 0) else { return Walked::Way(Vec::new()) };
+    walk.met.add(start, None);
+    let (mut from, mut depth) = (0, 0);
+    // Each round goes on from all states that are equally far away.
+    while from < walk.met.stops.len() {
+        let to = walk.met.stops.len();
+        for (tried, crew) in walk.crews(from..to) {
+            if limits.passed(walk.met.stops.len()) {
+                return Walked::Cut(Bound { states: from + tried, actions: depth });
+            }
+            match walk.go_on(machine, &crew, come) {
+                Went::On => {}
+                Went::Way(way) => return Walked::Way(way),
+                Went::Ended => return Walked::Cut(Bound { states: from + tried, actions: depth }),
+            }
         }
-        for action in next(study, &here.tied) {
-            machine.lay(&here.hands, &here.good, &here.faulty);
-            act(study, machine, &[action]);
-            let mut tied = here.tied.clone();
+        (from, depth) = (to, depth + 1);
+    }
+    Walked::All(walk.met.stops.len())
+}
+
+/// The states met so far.
+#[derive(Default)]
+struct Met {
+    seen: HashSet<Rc<Stop>>,
+    stops: Vec<Rc<Stop>>,
+    /// Where each was come to from, and by which action.
+    from: Vec<Option<(usize, Action)>>,
+}
+
+impl Met {
+    /// Adds a state; nothing where it was met before.
+    fn add(&mut self, stop: Stop, from: Option<(usize, Action)>) -> Option<Rc<Stop>> {
+        let stop = Rc::new(stop);
+        self.seen.insert(stop.clone()).then(|| {
+            self.stops.push(stop.clone());
+            self.from.push(from);
+            stop
+        })
+    }
+
+    /// The actions that come to a state, with one more after them.
+    fn way(&self, mut at: usize, last: Action) -> Vec<Action> {
+        let mut way = vec![last];
+        while let Some((before, action)) = self.from[at] {
+            way.push(action);
+            at = before;
+        }
+        way.reverse();
+        way
+    }
+}
+
+/// What came of going on from some states.
+enum Went {
+    On,
+    Way(Vec<Action>),
+    Ended,
+}
+
+/// A walk under way.
+struct Walk<'s, 'e, 'b> {
+    study: &'s Study<'e, 'b>,
+    aim: Aim,
+    benches: Vec<Rc<Bench>>,
+    places: HashMap<Rc<Bench>, usize>,
+    met: Met,
+}
+
+impl Walk<'_, '_, '_> {
+    /// The place of a bench in the list.
+    fn bench(&mut self, bench: Bench) -> usize {
+        let Self { benches, places, .. } = self;
+        let bench = Rc::new(bench);
+        *places.entry(bench.clone()).or_insert_with(|| {
+            benches.push(bench);
+            benches.len() - 1
+        })
+    }
+
+    /// States at which the hands hold the same, as many together as there are pairs for, each time with how many
+    /// have gone before.
+    fn crews(&self, states: std::ops::Range<usize>) -> Vec<(usize, Vec<usize>)> {
+        let mut alike: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for at in states {
+            alike.entry(self.met.stops[at].bench).or_default().push(at);
+        }
+        let mut crews: Vec<(usize, Vec<usize>)> = Vec::new();
+        let mut tried = 0;
+        for states in alike.into_values() {
+            let mut pairs = PAIRS;
+            for at in states {
+                pairs += self.met.stops[at].faulty.len();
+                match crews.last_mut() {
+                    Some((_, crew)) if pairs <= PAIRS => crew.push(at),
+                    _ => {
+                        pairs = self.met.stops[at].faulty.len();
+                        crews.push((tried, vec![at]));
+                    }
+                }
+                tried += 1;
+            }
+        }
+        crews
+    }
+
+    /// Tries from some states whatever hands can do next.
+    fn go_on(
+        &mut self,
+        machine: &mut Machine,
+        crew: &[usize],
+        come: &mut dyn FnMut(&Bench, &Stop) -> bool,
+    ) -> Went {
+        let here: Vec<Rc<Stop>> = crew.iter().map(|&at| self.met.stops[at].clone()).collect();
+        let bench = self.benches[here[0].bench].clone();
+        let pairs: Vec<[&Lane; 2]> =
+            here.iter().flat_map(|stop| stop.faulty.iter().map(|faulty| [&stop.good, faulty])).collect();
+        machine.lay(&bench.hands, &pairs);
+        let before = machine.save();
+        for (nth, action) in next(self.study, &bench.tied).into_iter().enumerate() {
+            if nth > 0 {
+                machine.restore(&before);
+            }
+            act(self.study, machine, &[action]);
+            let mut tied = bench.tied.clone();
             match action {
                 Action::Tie(line) => tied[line.index()] = true,
                 Action::Release(line) => tied[line.index()] = false,
                 Action::Pulse(_) | Action::Wait(_) | Action::Run(..) => {}
             }
-            let Some(stop) = stop(study, machine, &tied, here.faulty.len(), aim) else {
-                let mut way = vec![action];
-                let mut back = at;
-                while let Some((before, action)) = from[back] {
-                    way.push(action);
-                    back = before;
+            let place = self.bench(Bench { tied, hands: machine.hands() });
+            let shown = self.shown(machine);
+            let lanes = machine.lanes(2 * pairs.len());
+            let mut first = 0;
+            for (at, stop_here) in crew.iter().zip(&here) {
+                let own = first..first + 2 * stop_here.faulty.len();
+                first = own.end;
+                let Some(stop) = stop(place, &lanes[own.clone()], shown, own.start) else {
+                    return Went::Way(self.met.way(*at, action));
+                };
+                let fresh = self.met.add(stop, Some((*at, action)));
+                if fresh.is_some_and(|stop| !come(&self.benches[place], &stop)) {
+                    return Went::Ended;
                 }
-                way.reverse();
-                return Walked::Way(way);
-            };
-            let stop = Rc::new(stop);
-            if seen.insert(stop.clone()) {
-                if !come(machine, &stop.tied) {
-                    return Walked::Cut(Bound { states: at, actions: depth });
-                }
-                from.push(Some((at, action)));
-                open.push((stop, depth + 1));
             }
         }
-        at += 1;
+        Went::On
     }
-    Walked::All(seen.len())
+
+    /// The second lanes of the pairs of which what is looked for is seen.
+    fn shown(&self, machine: &Machine) -> Word {
+        self.study.rig.lamps.iter().fold(Word::NONE, |all, &(_, signal)| {
+            all | match self.aim {
+                Aim::Sure => machine.differ(signal),
+                Aim::Chance => machine.may_differ(signal),
+            }
+        })
+    }
 }
 
-/// Where a machine stands, with the copies that have not shown; nothing where all have.
-fn stop(study: &Study, machine: &Machine, tied: &[bool], copies: usize, aim: Aim) -> Option<Stop> {
-    let lamps = lamps(study, machine);
-    let shown = aim.sees(&lamps, &good_lamps(&lamps));
-    let left = (1..=copies).filter(|&lane| !shown.get(lane));
-    let mut faulty: Vec<Lane> = left.map(|lane| machine.lane(lane)).collect();
+/// The state that some pairs stand at, which begin at lane `first` of the machine, with the copies that have not shown;
+/// nothing where all have.
+fn stop(bench: usize, lanes: &[Lane], shown: Word, first: usize) -> Option<Stop> {
+    let left = lanes.iter().enumerate().skip(1).step_by(2).filter(|(lane, _)| !shown.get(first + lane));
+    let mut faulty: Vec<Lane> = left.map(|(_, lane)| lane.clone()).collect();
     faulty.sort_unstable();
     faulty.dedup();
-    let open = !faulty.is_empty();
-    open.then(|| Stop { tied: tied.to_vec(), hands: machine.hands(), good: machine.lane(0), faulty })
+    (!faulty.is_empty()).then(|| Stop { bench, good: lanes[0].clone(), faulty })
 }
 
 /// Everything that the hands can do next. A held button is let go before anything else is done: nobody has a

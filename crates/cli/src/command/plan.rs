@@ -72,7 +72,7 @@ pub fn planned(study: &Study) -> Procedure {
 }
 
 /// So many times more states are tried with a limit of time.
-const LONGER: usize = 10;
+const LONGER: usize = 4;
 
 /// The same, ended on request with the best there is by then.
 fn planned_until(study: &Study, stop: &Stop) -> Procedure {

@@ -37,10 +37,8 @@ pub struct Machine<'p> {
     pub(super) dirty: Vec<u64>,
     /// Lanes whose supply is shorted as the jumpers are now.
     pub(super) dark: Word,
-    /// Whether what a fault leaves open is as on the good board.
+    /// Whether what a fault leaves open is as on the good board beside it.
     pub(super) lucky: bool,
-    /// Lanes that carry a fault, or are meant to: those after lane 0.
-    pub(super) carried: usize,
     /// What is held while the rest comes to rest.
     pub(super) supposed: Vec<(SignalId, Forced)>,
     /// Signals to look up again in this very tick, since what their faults look at was driven anew.
@@ -57,9 +55,7 @@ impl<'p> Machine<'p> {
     /// Lane `k + 1` carries `behaviours[k]`; at most 511 fit.
     pub fn new(program: &'p Program, behaviours: Vec<Behaviour>) -> Self {
         assert!(behaviours.len() < LANES, "lane 0 is the good machine");
-        let machine =
-            Self::of(program, behaviours.iter().enumerate().map(|(index, behaviour)| (index + 1, behaviour)));
-        Self { carried: behaviours.len(), ..machine }
+        Self::of(program, behaviours.iter().enumerate().map(|(index, behaviour)| (index + 1, behaviour)))
     }
 
     /// The same with several faults to a lane: lane `k + 1` carries all of `lanes[k]`.
@@ -67,14 +63,16 @@ impl<'p> Machine<'p> {
         assert!(lanes.len() < LANES, "lane 0 is the good machine");
         let shared: Vec<Vec<Behaviour>> = lanes.iter().map(|behaviours| together(behaviours)).collect();
         let rows = shared.iter().enumerate();
-        let machine = Self::of(
+        Self::of(
             program,
             rows.flat_map(|(index, all)| all.iter().map(move |behaviour| (index + 1, behaviour))),
-        );
-        Self { carried: lanes.len(), ..machine }
+        )
     }
 
-    fn of<'a>(program: &'p Program, behaviours: impl Iterator<Item = (usize, &'a Behaviour)>) -> Self {
+    pub(super) fn of<'a>(
+        program: &'p Program,
+        behaviours: impl Iterator<Item = (usize, &'a Behaviour)>,
+    ) -> Self {
         let spoilt = Spoilt::of(program, behaviours);
         let unknown = Contribution { low: Planes::UNKNOWN, high: Planes::UNKNOWN };
         let state = State {
@@ -92,7 +90,6 @@ impl<'p> Machine<'p> {
             now: Vec::new(),
             dark: Word::NONE,
             lucky: false,
-            carried: 0,
             supposed: Vec::new(),
             moving: Vec::new(),
         };
@@ -200,10 +197,7 @@ impl<'p> Machine<'p> {
     /// are left open that stand one way or the other, since what hangs on them does not see them move.
     pub fn reconsider(&mut self) {
         self.mark_all();
-        let pins = self.spoilt.pin_tables.values_mut().flatten().map(|(_, table)| table);
-        for table in self.spoilt.tables.values_mut().flatten().chain(pins) {
-            table.stale = true;
-        }
+        self.spoilt.all_tables_mut().for_each(|table| table.stale = true);
     }
 
     /// Clocks every flip-flop once. Settle before and after.
@@ -220,7 +214,7 @@ impl<'p> Machine<'p> {
     }
 
     /// Lets everything come to rest. Where luck hides the faults, what is then left open in a lane falls as on the good
-    /// board, as far as the logic holds it so.
+    /// board beside it, as far as the logic holds it so.
     pub fn settle(&mut self) -> Settled {
         let settled = self.come_to_rest();
         if self.lucky && self.favour() {
@@ -364,7 +358,7 @@ impl<'p> Machine<'p> {
             value = table.said.apply(value);
         }
         if self.lucky {
-            value = value.good_where_both();
+            value = value.first_where_both();
         }
         for (_, forced) in self.supposed.iter().filter(|(held, _)| *held == signal) {
             value = forced.apply(value);
@@ -429,7 +423,7 @@ impl<'p> Machine<'p> {
                 value = table.said.apply(value);
             }
         }
-        if self.lucky { value.good_where_both() } else { value }
+        if self.lucky { value.first_where_both() } else { value }
     }
 
     #[inline(always)]

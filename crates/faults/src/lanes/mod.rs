@@ -9,7 +9,9 @@
 
 mod behaviour;
 mod cover;
+mod lane;
 mod machine;
+mod pairs;
 mod program;
 mod spoilt;
 mod state;
@@ -21,7 +23,9 @@ mod together;
 mod word;
 
 pub use behaviour::{Behaviour, Drive, Read, Shown, Target};
+pub use lane::Lane;
 pub use machine::{Machine, Settled};
+pub use pairs::PAIRS;
 pub use program::Program;
-pub use state::{Lane, State};
+pub use state::State;
 pub use word::{LANES, Planes, Word};

@@ -64,10 +64,15 @@ impl Spoilt {
         self.tables.rows().iter().flatten().chain(pins)
     }
 
+    /// The same, to be changed.
+    pub fn all_tables_mut(&mut self) -> impl Iterator<Item = &mut LaneTable> {
+        let pins = self.pin_tables.values_mut().flatten().map(|(_, table)| table);
+        self.tables.values_mut().flatten().chain(pins)
+    }
+
     /// Lets every table say again what it said.
     pub fn remember(&mut self, said: &[Planes]) {
-        let pins = self.pin_tables.values_mut().flatten().map(|(_, table)| table);
-        for (table, said) in self.tables.values_mut().flatten().chain(pins).zip(said) {
+        for (table, said) in self.all_tables_mut().zip(said) {
             table.said.value = *said;
             table.stale = false;
         }

@@ -46,40 +46,6 @@ pub struct State {
     pub(super) said: Vec<Planes>,
 }
 
-/// The level of every signal in a single lane, packed.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Lane(Box<[u64]>);
-
-impl Lane {
-    /// One lane out of many, two bits a signal.
-    pub(super) fn of(values: &Side<SignalId, Planes>, lane: usize) -> Self {
-        let mut packed = vec![0; values.rows().len().div_ceil(32)];
-        for (at, planes) in values.rows().iter().enumerate() {
-            let bits = u64::from(planes.one.get(lane)) | u64::from(planes.zero.get(lane)) << 1;
-            packed[at / 32] |= bits << (at % 32 * 2);
-        }
-        Self(packed.into_boxed_slice())
-    }
-
-    fn bits(&self, at: usize) -> [bool; 2] {
-        let bits = self.0[at / 32] >> (at % 32 * 2);
-        [bits & 1 != 0, bits & 2 != 0]
-    }
-
-    /// The signal at a place as this lane has it, in all lanes.
-    pub(super) fn everywhere(&self, at: usize) -> Planes {
-        let [one, zero] = self.bits(at).map(|bit| if bit { Word::ALL } else { Word::NONE });
-        Planes { one, zero }
-    }
-
-    /// Puts the signal at a place as this lane has it into a lane of the planes.
-    pub(super) fn put(&self, at: usize, planes: &mut Planes, lane: usize) {
-        let [one, zero] = self.bits(at);
-        planes.one.set(lane, one);
-        planes.zero.set(lane, zero);
-    }
-}
-
 impl State {
     /// What two states agree on, with what the bench puts where in this one.
     #[must_use]

@@ -35,6 +35,15 @@ impl Word {
         }
     }
 
+    /// The lanes of an odd number: the second of each pair.
+    pub const SECOND: Self = Self([0xaaaa_aaaa_aaaa_aaaa; LANES / 64]);
+
+    /// Both lanes of a pair as its first.
+    #[inline(always)]
+    fn of_first(self) -> Self {
+        Self((self & !Self::SECOND).0.map(|limb| limb | limb << 1))
+    }
+
     /// Whether no lane is set.
     #[inline(always)]
     pub fn is_none(&self) -> bool {
@@ -128,19 +137,18 @@ impl Planes {
         Self { one: self.zero, zero: self.one }
     }
 
-    /// In every lane as in lane 0.
+    /// In every lane of an odd number as in the lane before it, and in that as it is: of a pair both as its first.
     #[inline(always)]
-    pub(super) fn of_good(&self) -> Self {
-        let lanes = |good: bool| if good { Word::ALL } else { Word::NONE };
-        Self { one: lanes(self.one.get(0)), zero: lanes(self.zero.get(0)) }
+    pub fn of_first(&self) -> Self {
+        Self { one: self.one.of_first(), zero: self.zero.of_first() }
     }
 
-    /// As in lane 0 wherever both planes are set.
+    /// As in the first lane of the pair wherever both planes are set.
     #[inline(always)]
-    pub(super) fn good_where_both(self) -> Self {
+    pub(super) fn first_where_both(self) -> Self {
         let both = self.one & self.zero;
-        let good = self.of_good();
-        Self { one: (self.one & !both) | (both & good.one), zero: (self.zero & !both) | (both & good.zero) }
+        let first = self.of_first();
+        Self { one: (self.one & !both) | (both & first.one), zero: (self.zero & !both) | (both & first.zero) }
     }
 
     /// Both planes in one lane: surely high, surely low.

@@ -25,6 +25,8 @@ pub struct Rest {
     /// What the fault's table last said, column by column.
     said: Vec<Bit>,
     pub bench: Vec<Level>,
+    /// The good board beside it, where luck has what the fault leaves open fall as there.
+    beside: Option<Box<Rest>>,
 }
 
 /// One board, good or with one fault.
@@ -44,15 +46,34 @@ impl<'l> Plain<'l> {
             pulls: vec![[None; 2]; logic.stages.len()],
             said: vec![None; columns],
             bench: vec![Level::Floating; logic.signals.len()],
+            beside: None,
         };
         Self { logic, fault, now, restless: false }
     }
 
-    /// Puts levels on signals, or lets go, and waits until nothing moves.
+    /// One with a fault that luck hides wherever it can.
+    pub fn lucky(logic: &'l Logic, fault: &'l Behaviour) -> Self {
+        let mut lucky = Self::new(logic, Some(fault));
+        lucky.now.beside = Some(Box::new(Self::new(logic, None).now));
+        lucky
+    }
+
+    /// Puts levels on signals, or lets go, and waits until nothing moves. Where luck hides the fault the good board goes
+    /// first, and what is left open falls as it then stands.
     pub fn set(&mut self, levels: &[(SignalId, Level)]) {
+        if let Some(now) = self.now.beside.take() {
+            let mut good = Plain { fault: None, now: *now, ..*self };
+            good.set(levels);
+            self.now.beside = Some(Box::new(good.now));
+        }
         for (signal, level) in levels {
             self.now.bench[signal.index()] = *level;
         }
+        self.settle();
+        self.favour();
+    }
+
+    fn settle(&mut self) {
         for _ in 0..AT_REST {
             let next = self.tick();
             if next == self.now {
@@ -61,9 +82,12 @@ impl<'l> Plain<'l> {
             self.now = next;
         }
         self.restless = true;
-        // It goes on for ever: first everything that moves is left open, then what is left says again what it says.
+        // It goes on for ever, and luck does not end it: first everything that moves is left open, then what is left says
+        // again what it says.
+        let beside = self.now.beside.take();
         self.until_still(|next, now| next.common(now));
         self.until_still(|next, _| next);
+        self.now.beside = beside;
     }
 
     fn until_still(&mut self, made: impl Fn(Rest, &Rest) -> Rest) {
@@ -124,7 +148,7 @@ impl<'l> Plain<'l> {
         let mut left = |rest: &Rest| {
             self.now = rest.clone();
             if high.is_none() {
-                clock().for_each(|signal| self.now.bench[signal.index()] = Level::Unknown);
+                clock().for_each(|signal| self.now.doubt(signal));
             }
             self.set(&away);
             self.now.clone()
@@ -135,7 +159,7 @@ impl<'l> Plain<'l> {
             None => after,
         };
         for signal in clock().chain(dial.woken).chain(dial.held) {
-            self.now.bench[signal.index()] = Level::Unknown;
+            self.now.doubt(signal);
         }
     }
 
@@ -145,13 +169,13 @@ impl<'l> Plain<'l> {
         // What stands for a stage sees the drivers as they were, like any stage.
         for column in 0..next.said.len() {
             if !self.joins(column) {
-                next.said[column] = self.says(column, &self.now.pulls);
+                next.said[column] = self.says(column, &self.now.pulls).or(self.luck(column));
             }
         }
         next.pulls = self.pulled(&next.said);
         for column in 0..next.said.len() {
             if self.joins(column) {
-                next.said[column] = self.says(column, &next.pulls);
+                next.said[column] = self.says(column, &next.pulls).or(self.luck(column));
             }
         }
         for signal in self.logic.signals.ids() {
@@ -163,6 +187,27 @@ impl<'l> Plain<'l> {
             }
         }
         next
+    }
+
+    /// What luck makes of a column that the table leaves open.
+    fn luck(&self, column: usize) -> Bit {
+        let beside = &self.now.beside.as_ref()?.values;
+        match self.fault?.writes[column] {
+            Target::Signal(signal) => beside[signal.index()],
+            Target::Pin(stage, pin) => beside[self.logic.stages[stage].inputs[usize::from(pin)].index()],
+        }
+    }
+
+    /// Has what is not known at rest fall as on the good board, as far as the logic holds it so.
+    fn favour(&mut self) {
+        let Some(good) = self.now.beside.clone() else { return };
+        for (value, good) in self.now.values.iter_mut().zip(&good.values) {
+            *value = value.or(*good);
+        }
+        for column in 0..self.now.said.len() {
+            self.now.said[column] = self.now.said[column].or(self.luck(column));
+        }
+        self.settle();
     }
 
     /// A stage's input, as the fault leaves it.
@@ -255,6 +300,17 @@ fn hand(bench: Level) -> [Bit; 2] {
 }
 
 impl Rest {
+    /// Nobody knows what the bench puts on a signal.
+    fn doubt(&mut self, signal: SignalId) {
+        self.bench[signal.index()] = Level::Unknown;
+        self.beside.iter_mut().for_each(|beside| beside.doubt(signal));
+    }
+
+    /// What tells two states apart: what stages put out follows from it.
+    pub fn key(&self) -> [Vec<Bit>; 2] {
+        [self.values.clone(), self.said.clone()]
+    }
+
     /// What both agree on, with the hands of this one.
     fn common(mut self, other: &Self) -> Self {
         let meet = |own: &mut Bit, other: &Bit| {
@@ -266,6 +322,8 @@ impl Rest {
         self.said.iter_mut().zip(&other.said).for_each(|(own, other)| meet(own, other));
         let pulls = self.pulls.iter_mut().flatten().zip(other.pulls.iter().flatten());
         pulls.for_each(|(own, other)| meet(own, other));
+        let beside = self.beside.take().zip(other.beside.as_ref());
+        self.beside = beside.map(|(own, other)| Box::new(own.common(other)));
         self
     }
 }
