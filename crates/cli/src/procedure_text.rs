@@ -172,7 +172,7 @@ fn doubts(plan: &Plan) -> String {
     format!("Of those that may show,\n  {}.\n", told.join(";\n  "))
 }
 
-/// On what "never" rests. What has no proof of its own kind was followed in time with the clock.
+/// On what "never" rests. What has no proof of its own kind was followed in time, with the clock or the pulse at power-on.
 fn proofs(plan: &Plan) -> String {
     let count = |proof: Proof| {
         plan.never.iter().filter(|row| row.proof == Some(proof)).map(|row| row.faults.len()).sum::<usize>()
@@ -193,7 +193,8 @@ fn proofs(plan: &Plan) -> String {
     if once > 0 {
         let _ = writeln!(
             text,
-            "{once} more are known from the clock followed in time; nothing checks that a second time."
+            "{once} more rest on the circuit followed in time, a clock's switch turned away in either half: computed once, \
+             and not checked a second time."
         );
     }
     text

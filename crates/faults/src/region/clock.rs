@@ -62,7 +62,13 @@ pub(super) fn effect(regions: &Regions, fault: &Fault) -> Option<Effect> {
     }
     let blackout = shorted(regions, oscillator, dial, fault);
     let table = ClockTable { regions, oscillator, dial, courses };
-    Some(with_blackout(table.effect(), blackout))
+    let mut turned = (0..oscillator.contacts().len())
+        .map(|setting| oscillator.turned(setting, &touched, change, &mut solver));
+    let effect = match table.effect() {
+        Effect::Nothing(_) if !turned.all(|course| table.stays(&course)) => Effect::Undecided(Why::FallsOver),
+        effect => effect,
+    };
+    Some(with_blackout(effect, blackout))
 }
 
 /// Whether a fault sits in an oscillator, what makes the clock of it, or its switch, and nowhere else.
@@ -303,6 +309,15 @@ impl ClockTable<'_, '_, '_> {
             Course::Stands { halves } => self.is_high(&halves[0]) != self.is_high(&halves[1]),
             _ => false,
         }
+    }
+
+    /// Whether a clock that runs stands as it stood once the switch was turned away, in either half.
+    fn stays(&self, course: &Course) -> bool {
+        let Course::Runs { halves, left, .. } = course else { return false };
+        halves.iter().zip(left).all(|(stood, left)| {
+            let left = left.as_ref().and_then(|volts| self.is_high(volts));
+            left.is_some() && left == self.is_high(stood)
+        })
     }
 
     /// How a position leaves the clock when the switch is turned away, in the half that the bench takes it for.

@@ -109,7 +109,10 @@ fn capacitor(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
     let ends = shape.nodes.ends(shape.board, part);
     if ends.iter().all(|&net| shape.nodes.is_supply(net)) {
         match fault {
-            Fault::Reversed(_) => whole::solved(regions, fault),
+            Fault::Reversed(_) => match whole::solved(regions, fault) {
+                Effect::Undecided(Why::WholeBoard) => Effect::Undecided(Why::Drains),
+                effect => effect,
+            },
             _ => Effect::Nothing(Why::OnlySmooths),
         }
     } else {
@@ -133,7 +136,10 @@ fn pulse(regions: &Regions, fault: &Fault, capacitor: PartId) -> Option<Effect> 
                 Some(false) => Shown::Zero,
                 None => Shown::Unknown,
             };
-            Effect::Changes(Behaviour::stuck(extracted.signal_of[net]?, shown))
+            match extracted.signal_of[net] {
+                Some(signal) => Effect::Changes(Behaviour::stuck(signal, shown)),
+                None => Effect::Undecided(Why::PulseStays),
+            }
         }
     };
     Some(effect)

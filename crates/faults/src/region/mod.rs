@@ -57,12 +57,16 @@ pub enum Why {
     Rate(Off),
     /// The clock runs as it should.
     KeepsRate,
+    /// The clock runs, and may fall over as its switch is turned away.
+    FallsOver,
     /// The clock runs unevenly.
     Uneven,
     /// It takes away the pulse with which the board wakes up.
     NoPulse,
     /// The pulse with which the board wakes up is still there.
     KeepsPulse,
+    /// The pulse with which the board wakes up does not end.
+    PulseStays,
     /// It changes times, which levels do not hold.
     Timing,
     /// More signals meet there than can be tabled.
@@ -73,6 +77,8 @@ pub enum Why {
     NotConfirmed,
     /// It upsets the supply without darkening every lamp.
     WholeBoard,
+    /// It takes much of what the supply can give.
+    Drains,
     /// It leaves a level between the thresholds, so that the next stage may read it either way.
     Marginal,
     /// It only makes a lamp dimmer than its neighbours.
@@ -108,15 +114,22 @@ impl Why {
             Self::Uneven => {
                 "the clock runs unevenly at some position of its switch, or much too fast or slow"
             }
+            Self::FallsOver => {
+                "the clock runs, but may fall over as its switch leaves a position; what lamps then show is not followed"
+            }
             Self::NoPulse => {
                 "it only takes the pulse at power-on away; the board wakes up as luck has it, which no step relies on"
             }
             Self::KeepsPulse => "the pulse at power-on stays, if perhaps not its length",
+            Self::PulseStays => "the pulse at power-on does not end; what lamps then show is not followed",
             Self::Timing => "it changes times, not levels",
             Self::TooWide => "too many signals meet there",
             Self::Unsolved => "the circuit with this fault has no solution that could be found",
             Self::NotConfirmed => "it seems to change nothing, and a second look at that does not agree",
             Self::WholeBoard => "it upsets the whole board's supply",
+            Self::Drains => {
+                "it takes so much current that the supply tells at once; what lamps show hangs on the limit that is set"
+            }
             Self::Marginal => "it leaves a level that the next stage may read either way",
             Self::Dims => "it only makes a lamp dimmer than its neighbours",
             Self::Race => "luck decides which of two stages is quicker, or how a latch woke up",

@@ -15,6 +15,7 @@ pub(crate) mod reset;
 mod starts;
 mod storage;
 mod timed;
+mod turned;
 pub(crate) mod wave;
 
 use crate::watch::Watch;

@@ -14,6 +14,7 @@ use super::apart::{contacts, groups};
 use super::beats::{Beats, reference};
 use super::clocks::{carried, oscillator as piece};
 use super::starts::Starts;
+use super::turned::turned;
 use dryjoint_board::{ClockId, NetId, PartId, PartKind, Supply};
 use dryjoint_circuit::{Anonymous, Network, NoSolution as Failure, NodeName, Pace, Solver, Spot, Trace};
 use dryjoint_ids::Side;
@@ -31,6 +32,9 @@ pub enum Course {
         rate: Hertz,
         /// While low, and while high.
         halves: [Vec<Volts>; 2],
+        /// Where it stands once the switch was turned away in the middle of the low half, and of the high one; nothing where
+        /// that could not be followed, was not asked, or where there is nothing between two positions.
+        left: [Option<Vec<Volts>>; 2],
     },
     /// It stands at these voltages: where it was low before, and where it was high.
     Stands {
@@ -59,12 +63,12 @@ struct Setting {
     /// What it does on a good board, and how long a cycle takes.
     good: Course,
     period: f64,
-    /// The voltages of all watched nets while the clock is low, and while it is high.
+    /// The voltages of all watched nets, and of those that are charged, while the clock is low and while it is high.
     halves: [Vec<f64>; 2],
 }
 
-/// What was followed: by setting, and by the piece as it is and without the capacitors that do not matter.
-type Known = HashMap<(usize, [Vec<u64>; 2]), Course>;
+/// What was followed: by setting, whether the switch was then turned away, and by the piece as it is and without the capacitors that do not matter.
+type Known = HashMap<((usize, bool), [Vec<u64>; 2]), Course>;
 
 /// The clock of a board, ready to be asked what a change does to it.
 #[derive(Debug)]
@@ -74,6 +78,8 @@ pub struct Oscillator<'e, 'b> {
     /// The clock, its complement, then what the oscillators drive.
     watched: Vec<NetId>,
     carried: usize,
+    /// What else the oscillators' capacitors sit on.
+    charged: Vec<NetId>,
     /// The nets that the switch feeds, in the order of its positions.
     contacts: Vec<NetId>,
     /// The oscillator that a net belongs to, named by one of its nets; nothing for what all share.
@@ -115,6 +121,7 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         let mut all = Self {
             extracted,
             clock,
+            charged: charged(extracted, &group_of, &watched),
             watched,
             carried,
             contacts,
@@ -132,6 +139,7 @@ impl<'e, 'b> Oscillator<'e, 'b> {
             let lean = without(&setting.network, &all.unfed(group, &[]));
             let (good, halves) = all.run(&lean, setting.period, false, &mut solver);
             let Course::Runs { rate, .. } = good else { return None };
+            let good = all.turned_away(good, &halves, &[&lean], &mut solver);
             setting.period = 1.0 / rate.0;
             (setting.good, setting.halves) = (good, halves);
             all.settings.push(setting);
@@ -208,6 +216,27 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         change: &dyn Fn(&mut Network),
         solver: &mut Solver,
     ) -> Course {
+        self.asked((setting, false), touched, change, solver)
+    }
+
+    /// The same with where it stands once the switch was turned away.
+    pub fn turned(
+        &self,
+        setting: usize,
+        touched: &[PartId],
+        change: &dyn Fn(&mut Network),
+        solver: &mut Solver,
+    ) -> Course {
+        self.asked((setting, true), touched, change, solver)
+    }
+
+    fn asked(
+        &self,
+        (setting, turned): (usize, bool),
+        touched: &[PartId],
+        change: &dyn Fn(&mut Network),
+        solver: &mut Solver,
+    ) -> Course {
         let row = &self.settings[setting];
         let mut network = row.network.clone();
         change(&mut network);
@@ -220,11 +249,11 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         // to follow. So it goes without its capacitors, unless the change brings it nearer.
         let lean = without(&network, &self.unfed(row.group, if elsewhere { &[] } else { touched }));
         // Both: the same change may be said to touch more, and then less goes without its capacitors.
-        let key = (setting, [&network, &lean].map(|piece| piece.anonymous().key));
+        let key = ((setting, turned), [&network, &lean].map(|piece| piece.anonymous().key));
         if let Some(known) = self.lock().get(&key) {
             return known.clone();
         }
-        let found = self.follow(setting, &network, &lean, solver);
+        let found = self.follow((setting, turned), &network, &lean, solver);
         self.lock().insert(key, found.clone());
         found
     }
@@ -291,7 +320,13 @@ impl<'e, 'b> Oscillator<'e, 'b> {
     }
 
     /// Follows a changed piece.
-    fn follow(&self, setting: usize, network: &Network, lean: &Network, solver: &mut Solver) -> Course {
+    fn follow(
+        &self,
+        (setting, turned): (usize, bool),
+        network: &Network,
+        lean: &Network,
+        solver: &mut Solver,
+    ) -> Course {
         let row = &self.settings[setting];
         let fed = self.fed(network, solver);
         let several = fed.len() > usize::from(setting < self.contacts.len().max(1));
@@ -307,6 +342,13 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         }
         let piece = if several { network } else { lean };
         let (found, last) = self.run(piece, slowest, several, solver);
+        let found = if turned {
+            // Where an oscillator that the switch does not feed cannot be followed so quickly, without its capacitors.
+            let still = without(network, &self.unfed(row.group, &[]));
+            self.turned_away(found, &last, &[piece, &still], solver)
+        } else {
+            found
+        };
         match found {
             Course::Stands { .. } => match self.let_go(network, &row.halves, solver) {
                 Course::Stands { halves } => {
@@ -321,6 +363,28 @@ impl<'e, 'b> Oscillator<'e, 'b> {
             },
             other => other,
         }
+    }
+
+    /// The same with where a clock that runs stands once the switch was turned away.
+    fn turned_away(
+        &self,
+        found: Course,
+        at: &[Vec<f64>; 2],
+        pieces: &[&Network],
+        solver: &mut Solver,
+    ) -> Course {
+        let row = &self.extracted.shape.board.clocks[self.clock];
+        let (Course::Runs { rate, halves, .. }, Some(switch)) = (&found, row.selector) else { return found };
+        if self.contacts.is_empty() {
+            return found;
+        }
+        let nets = || self.watched.iter().chain(&self.charged).copied();
+        let left = at.each_ref().map(|volts| {
+            let stood: Vec<(NetId, Volts)> = nets().zip(volts.iter().map(|&volts| Volts(volts))).collect();
+            let mut pieces = pieces.iter();
+            pieces.find_map(|piece| turned(piece, (switch, row.rates.len()), &stood, self.nets(), solver))
+        });
+        Course::Runs { rate: *rate, halves: halves.clone(), left }
     }
 
     /// The capacitors of the oscillators other than this one and those that are touched.
@@ -358,6 +422,7 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         let spots: Vec<Spot> = self
             .watched
             .iter()
+            .chain(&self.charged)
             .map(|&net| {
                 network.find(net).and_then(|node| nameless.node(node)).map_or(Spot::Net(net), Spot::Node)
             })
@@ -419,7 +484,7 @@ impl<'e, 'b> Oscillator<'e, 'b> {
     /// What a piece did, with the voltages of all watched nets in either half, or at the end.
     fn course(&self, trace: &Trace, beats: &[Beats], several: bool) -> (Course, [Vec<f64>; 2]) {
         let all = |time: f64| -> Vec<f64> {
-            (0..self.watched.len()).map(|spot| trace.at(spot, time).unwrap_or(0.0)).collect()
+            (0..trace.volts.len()).map(|spot| trace.at(spot, time).unwrap_or(0.0)).collect()
         };
         let kept =
             |volts: &[f64]| volts[..self.carried].iter().map(|&volts| Volts(volts)).collect::<Vec<_>>();
@@ -433,10 +498,12 @@ impl<'e, 'b> Oscillator<'e, 'b> {
                 halves.reverse();
             }
             let rate = Hertz(1.0 / beats[at].period());
-            return (Course::Runs { rate, halves: [kept(&halves[0]), kept(&halves[1])] }, halves);
+            let own = [kept(&halves[0]), kept(&halves[1])];
+            return (Course::Runs { rate, halves: own, left: [None, None] }, halves);
         }
         let (before, last) = (all(0.8 * end), all(end));
-        let still = before.iter().zip(&last).all(|(a, b)| (a - b).abs() < STILL);
+        let mut moved = before.iter().zip(&last).take(self.watched.len());
+        let still = moved.all(|(a, b)| (a - b).abs() < STILL);
         if trace.complete && still {
             (Course::Stands { halves: [kept(&last), kept(&last)] }, [last.clone(), last])
         } else {
@@ -475,6 +542,20 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         }
         Course::Stands { halves }
     }
+}
+
+/// What the capacitors of the oscillators sit on, besides the nets that are watched.
+fn charged(extracted: &Extracted, group_of: &Side<NetId, Option<NetId>>, watched: &[NetId]) -> Vec<NetId> {
+    let shape = &extracted.shape;
+    let capacitors =
+        shape.board.parts.iter().filter(|(_, part)| matches!(part.kind, PartKind::Capacitor { .. }));
+    let mut nets: Vec<NetId> = capacitors
+        .flat_map(|(id, _)| shape.nodes.ends(shape.board, id))
+        .filter(|net| group_of[*net].is_some() && !watched.contains(net))
+        .collect();
+    nets.sort_unstable();
+    nets.dedup();
+    nets
 }
 
 /// A network without some parts.
