@@ -43,47 +43,63 @@ fn habit(habit: &Habit, sight: Sight) -> f64 {
 }
 
 /// Readings of lamps whose look is open. It is one board, and one person looks: what a lamp did before
-/// is a hint, and so is what it does on a good board. Three ways to guess run side by side, and the
-/// one that does best counts.
+/// is a hint, so is what it does on a good board, and what everybody expects of whom more is known: a level
+/// that lies between two thresholds is as a rule read in the end as some plainer fault would have it. Four ways to guess
+/// run side by side, and the one that does best counts.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct OpenRun {
     any: bool,
     blind: f64,
     agree: Run,
     same: Run,
+    crowd: f64,
 }
 
 impl OpenRun {
-    /// One more reading of a lamp that is dim or not known; whether it is as on a good board, and how
-    /// the lamp looked before.
-    pub fn add(&mut self, there: Shown, sight: Sight, agrees: Option<bool>, before: Option<Sight>) {
+    /// One more reading of a lamp that is dim or not known; whether it is as on a good board, how
+    /// the lamp looked before, and its chance with everybody of whom more is known.
+    pub fn add(
+        &mut self,
+        there: Shown,
+        sight: Sight,
+        (agrees, before): (Option<bool>, Option<Sight>),
+        crowd: Option<f64>,
+    ) {
         let of = |sight: Sight| lamp(there, sight, 0.0);
-        let plain = of(Sight::Lit) + of(Sight::Dark);
+        // What is not as the hint has it is one of the others.
+        let hint = |run: &mut Run, hinted: Option<Sight>| match hinted {
+            Some(hinted) => run.add(sight == hinted, 1.0, of(sight) / (1.0 - of(hinted))),
+            None => run.log += of(sight).ln(),
+        };
         self.any = true;
         self.blind += of(sight).ln();
-        match agrees.filter(|_| there == Shown::Unknown) {
-            Some(agrees) => self.agree.add(agrees, plain, plain),
-            None => self.agree.log += of(sight).ln(),
-        }
-        match before {
-            Some(before) => {
-                let others = 1.0 - of(before);
-                self.same.add(sight == before, 1.0, of(sight) / others);
-            }
-            None => self.same.log += of(sight).ln(),
-        }
+        let good = agrees.filter(|_| there == Shown::Unknown).map(|agrees| match (sight, agrees) {
+            (sight, true) => sight,
+            (Sight::Lit, false) => Sight::Dark,
+            (_, false) => Sight::Lit,
+        });
+        hint(&mut self.agree, good);
+        hint(&mut self.same, before);
+        self.crowd += crowd.filter(|_| there == Shown::Unknown).unwrap_or(of(sight)).ln();
     }
 
-    /// The chance of one more reading after these.
+    /// The chance of one more reading after these, by all hints but the crowd's.
     pub fn next(&self, there: Shown, sight: Sight, agrees: Option<bool>, before: Option<Sight>) -> f64 {
+        let alone = |run: &Self| log_sum([run.blind, run.agree.log, run.same.log]);
         let mut longer = *self;
-        longer.add(there, sight, agrees, before);
-        (longer.log() - self.log()).exp()
+        longer.add(there, sight, (agrees, before), None);
+        (alone(&longer) - alone(self)).exp()
+    }
+
+    /// How far the crowd is trusted by now.
+    pub fn trust(&self) -> f64 {
+        (self.crowd - log_sum([self.blind, self.agree.log, self.same.log, self.crowd])).exp()
     }
 
     /// The logarithm of the run's chance.
     pub fn log(&self) -> f64 {
-        if self.any { log_sum([self.blind, self.agree.log, self.same.log]) - 3f64.ln() } else { 0.0 }
+        let each = [self.blind, self.agree.log, self.same.log, self.crowd];
+        if self.any { log_sum(each) - 4f64.ln() } else { 0.0 }
     }
 }
 

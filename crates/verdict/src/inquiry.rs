@@ -5,6 +5,7 @@
 //! a board that does what one of the listed ones does, the good one included, but departs from it in
 //! an unknown share of its readings.
 
+use crate::around::Around;
 use crate::kept::Kept;
 use crate::lean::settled;
 use crate::passive::Passive;
@@ -54,9 +55,12 @@ pub struct Inquiry<'s, 'e, 'b> {
     /// How every lane stood to the lamps at the last verdict.
     pub(crate) stood: Stood,
     pub(crate) points: Points,
+    pub(crate) around: Around,
     /// The odds of each fault and of each group before anything is seen; the good board's are 1.
     pub(crate) odds: BTreeMap<FaultId, f64>,
     pub(crate) group_odds: Vec<f64>,
+    /// The logarithm of each lane's odds: its group's, shared among the ways in which it may lean.
+    lane_odds: Vec<f64>,
     pub(crate) unlisted: f64,
     /// The likely groups alone, to try actions on.
     pub(crate) short: Option<Teller<'s, 'e, 'b>>,
@@ -95,6 +99,8 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             lanes.extend(settled(&row.behaviour).into_iter().map(|behaviour| Lane { group, behaviour }));
             ways.push(first..lanes.len());
         }
+        let share = |(ways, odds): (&Range<usize>, &f64)| vec![(odds / ways.len() as f64).ln(); ways.len()];
+        let lane_odds = ways.iter().zip(&group_odds).flat_map(share).collect();
         let teller = Teller::new(study, lanes);
         Self {
             meter: true,
@@ -105,8 +111,10 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             ways,
             stood: Stood::default(),
             points: Points::new(study),
+            around: Around::default(),
             odds,
             group_odds,
+            lane_odds,
             unlisted,
             short: None,
             ahead: None,
@@ -127,12 +135,13 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
     pub fn weigh(&mut self, session: &Session) -> Verdict {
         if self.teller.follow(session) {
             self.points.clear();
+            self.around.clear();
             self.stood = Stood::default();
         }
         let readings: Vec<(ReadingId, Reading)> = session.readings().map(|(id, r)| (id, *r)).collect();
         let lamps = self.lamp_readings(&readings);
         let mut stood = std::mem::take(&mut self.stood);
-        stood.follow(&self.teller, &lamps);
+        stood.follow(&self.teller, &self.lane_odds, &lamps);
         let good = stood.good();
         let groups: Vec<Standing> = self.ways.iter().map(|ways| stood.lean(ways)).collect();
         self.stood = stood;
@@ -141,6 +150,11 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             .map(|&(_, reading)| reading)
             .filter(|reading| !matches!(reading.seen, Seen::Lamp(..)))
             .collect();
+        for reading in &measured {
+            if let Seen::Volts(net, _) = reading.seen {
+                self.around.learn(self.study, &self.teller, reading.look.index(), net);
+            }
+        }
         self.points.allow(WORK);
         let mut posterior = self.posterior(good, &groups, &measured);
         for _ in 0..ROUNDS {

@@ -3,6 +3,7 @@
 //! The main type is [`Verdict`]; the main verb is [`weigh`]. An [`Inquiry`] keeps what was played
 //! between verdicts, so that one after each reading costs little.
 
+mod around;
 mod chance;
 mod inquiry;
 mod kept;

@@ -5,7 +5,7 @@ use crate::Inquiry;
 use crate::chance::measured;
 use crate::next::Deed;
 use crate::passive::{Change, Passive};
-use crate::point::{Point, Points, Whose, at_bench};
+use crate::point::{Points, Whose, at_bench};
 use crate::posterior::Posterior;
 use crate::suspect::Suspect;
 use dryjoint_board::{NetId, PartId, Supply};
@@ -14,14 +14,14 @@ use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_session::{Reading, Seen, Session};
-use dryjoint_units::{Ohms, Watts};
+use dryjoint_units::{Ohms, Volts, Watts};
 use std::collections::BTreeSet;
 
 /// Faults whose operating point is solved for one reading, at most.
 const MOST_SOLVED: usize = 48;
 
 /// A fault this much less likely than the likeliest is not solved for.
-const NOT_WORTH_SOLVING: f64 = 1e-4;
+const NOT_WORTH_SOLVING: f64 = 1e-6;
 
 /// The decades of a resistance range, in natural logarithms: an ohm to a hundred megohms.
 const OHMS_SCALE: f64 = 18.4;
@@ -84,18 +84,45 @@ fn beyond(heat: Watts, limit: f64) -> f64 {
     1.0 / (1.0 + (limit / heat.0.max(1e-6)).powf(1.0 / SOFT))
 }
 
-/// How far a figure is doubted that may hang on how latches woke up.
-const DOUBT: f64 = 0.15;
+/// How far one fault somewhere moves the whole board's current, in amperes: a stage or two (judgement).
+const ELSEWHERE: f64 = 0.01;
 
-fn doubt(point: &Point) -> f64 {
-    if point.is_sure() { 0.0 } else { DOUBT }
+/// Figures that hang on how latches woke up, as one unit has shown them so far: how many were as foretold, and not. Such
+/// a latch feeds many nets, so where one figure was another, the next may well be too. In front stands what is expected
+/// before any was read: one in seven is another, and two readings change that (judgement).
+pub(crate) struct Doubtful {
+    right: f64,
+    wrong: f64,
+    /// The density of the reading in hand where it is not as foretold.
+    pub otherwise: f64,
+}
+
+impl Default for Doubtful {
+    fn default() -> Self {
+        Self { right: 1.7, wrong: 0.3, otherwise: 0.0 }
+    }
+}
+
+impl Doubtful {
+    fn share(&self) -> f64 {
+        self.wrong / (self.wrong + self.right)
+    }
+
+    /// The density of a reading that is as foretold, or otherwise; which of the two it was counts for the next.
+    fn weigh(&mut self, foretold: f64) -> f64 {
+        let (right, wrong) = ((1.0 - self.share()) * foretold, self.share() * self.otherwise);
+        let all = right + wrong;
+        self.right += right / all;
+        self.wrong += wrong / all;
+        all
+    }
 }
 
 /// What one fault would have a meter show.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Figure {
-    /// A number with its spread, on a scale this long, and how far it is doubted.
-    Number(f64, f64, f64, f64),
+    /// A number with its spread, on a scale this long, and whether it is doubted.
+    Number(f64, f64, f64, bool),
     /// One of two numbers, or anything between, on a scale this long.
     Either(f64, f64, f64),
     /// No reading: the range is open.
@@ -123,7 +150,12 @@ impl Inquiry<'_, '_, '_> {
         let before = self.points.len();
         for reading in readings {
             match reading.seen {
-                Seen::Volts(..) | Seen::Supply(_) | Seen::Hot(_) | Seen::Smelt => {
+                Seen::Volts(..) => {
+                    let open = |&(whose, lane): &(Whose, Option<usize>)| !self.is_good(reading, whose, lane);
+                    let who: Vec<(Whose, Option<usize>)> = who.iter().copied().filter(open).collect();
+                    self.points.solve(self.study, &self.teller, reading.look.index(), &who);
+                }
+                Seen::Supply(_) | Seen::Hot(_) | Seen::Smelt => {
                     self.points.solve(self.study, &self.teller, reading.look.index(), &who);
                 }
                 Seen::Ohms(a, b, _) => {
@@ -156,6 +188,16 @@ impl Inquiry<'_, '_, '_> {
         self.points.solve_ohms(self.study, pairs, who);
     }
 
+    /// Whether a voltage with a fault is the good board's, as far as is known without solving it.
+    fn is_good(&self, reading: &Reading, whose: Whose, lane: Option<usize>) -> bool {
+        match (reading.seen, whose, lane) {
+            (Seen::Volts(net, _), Some(fault), Some(lane)) => {
+                self.around.is_good(reading.look.index(), net, fault, lane)
+            }
+            _ => false,
+        }
+    }
+
     /// What a fault would have the meter show, where it was solved.
     fn figure(&self, reading: &Reading, whose: Whose) -> Option<Figure> {
         match reading.seen {
@@ -164,7 +206,7 @@ impl Inquiry<'_, '_, '_> {
                 let (low, high) = point.both(net)?;
                 let scale = self.volts_scale();
                 Some(if (low - high).0.abs() < volts_spread(low.0) {
-                    Figure::Number(low.0, volts_spread(low.0), scale, doubt(point))
+                    Figure::Number(low.0, volts_spread(low.0), scale, !point.is_sure())
                 } else {
                     Figure::Either(low.0, high.0, scale)
                 })
@@ -172,11 +214,11 @@ impl Inquiry<'_, '_, '_> {
             Seen::Supply(_) => {
                 let point = self.points.get(whose, reading.look.index())?;
                 let amps = point.supply().0;
-                // A few latches more or less lit do not matter to the whole current.
-                Some(Figure::Number(amps, amps_spread(amps), self.amps_scale(), doubt(point) / 5.0))
+                // A few latches more or less lit hardly matter to the whole current.
+                Some(Figure::Number(amps, amps_spread(amps), self.amps_scale(), false))
             }
             Seen::Ohms(a, b, _) => Some(match self.points.ohms(whose, a, b)? {
-                Some(ohms) => Figure::Number(size(ohms), OHMS_SPREAD, OHMS_SCALE, 0.0),
+                Some(ohms) => Figure::Number(size(ohms), OHMS_SPREAD, OHMS_SCALE, false),
                 None => Figure::Open,
             }),
             Seen::Lamp(..) | Seen::Hot(_) | Seen::Smelt | Seen::Sound(_) => None,
@@ -215,16 +257,24 @@ impl Inquiry<'_, '_, '_> {
         each.collect::<BTreeSet<Whose>>().len()
     }
 
-    /// The density of a meter's reading under one fault; `index` is where its group stands.
-    pub(crate) fn meter(&self, reading: &Reading, whose: Whose, index: Option<usize>) -> f64 {
+    /// The density of a meter's reading under one fault; `index` is where its group stands. `doubt` has what became of
+    /// its doubtful figures before this one.
+    pub(crate) fn meter(
+        &self,
+        reading: &Reading,
+        whose: Whose,
+        index: Option<usize>,
+        doubt: &mut Doubtful,
+    ) -> f64 {
         let misread = reading.misread;
-        let against = |figure: Figure| match (figure, read(reading)) {
-            (Figure::Number(computed, spread, scale, doubt), Some(seen)) => {
-                (1.0 - doubt) * measured(computed, seen, spread, misread, scale) + doubt / scale
+        let mut against = |figure: Figure| match (figure, read(reading)) {
+            (Figure::Number(computed, spread, scale, doubtful), Some(seen)) => {
+                let foretold = measured(computed, seen, spread, misread, scale);
+                if doubtful { doubt.weigh(foretold) } else { foretold }
             }
             (Figure::Either(low, high, scale), Some(seen)) => {
                 let at = |computed| measured(computed, seen, volts_spread(computed), misread, scale);
-                0.4 * at(low) + 0.4 * at(high) + 0.2 / scale
+                0.4 * at(low) + 0.4 * at(high) + 0.2 * doubt.otherwise
             }
             (Figure::Open, None) => 1.0 - misread,
             (Figure::Number(..) | Figure::Either(..), None) | (Figure::Open, Some(_)) => misread / OHMS_SCALE,
@@ -232,16 +282,27 @@ impl Inquiry<'_, '_, '_> {
         if let Some(figure) = self.figure(reading, whose) {
             return against(figure);
         }
+        let good = self.figure(reading, None).map(against);
         match reading.seen {
+            Seen::Volts(..) if self.is_good(reading, whose, index) => {
+                good.map_or(1.0, |good| 0.95 * good) + 0.05 * self.unheard(reading)
+            }
             Seen::Volts(net, volts) => self.level(reading.look.index(), net, index, volts.0, misread),
-            // As with a voltage: whoever lies between the leads gets the benefit of the doubt.
-            Seen::Ohms(a, b, _) if self.lies_between(whose, a, b) => {
+            // As with a voltage: whoever may change it gets the benefit of the doubt.
+            Seen::Ohms(a, b, _) if self.lies_between(whose, a, b) || self.matters(whose, a, b) => {
                 0.5 * measured(0.0, 0.0, OHMS_SPREAD, misread, OHMS_SCALE)
             }
             // Most faults leave most of the board as it is.
-            Seen::Supply(_) | Seen::Ohms(..) => {
-                let good = self.figure(reading, None).map_or(0.0, against);
-                0.8 * good + 0.2 * self.unheard(reading)
+            Seen::Ohms(..) => 0.8 * good.unwrap_or(0.0) + 0.2 * self.unheard(reading),
+            // But a whole board's current changes a little with most.
+            Seen::Supply(seen) => {
+                let off = self.figure(reading, None).map_or(0.0, |figure| match figure {
+                    Figure::Number(good, ..) => {
+                        (-(seen.0 - good).abs() / ELSEWHERE).exp() / (2.0 * ELSEWHERE)
+                    }
+                    _ => 0.0,
+                });
+                0.5 * good.unwrap_or(0.0) + 0.4 * off + 0.1 * self.unheard(reading)
             }
             Seen::Hot(part) => match self.points.get(whose, reading.look.index()) {
                 Some(point) => felt(point.heat(part), misread),
@@ -256,6 +317,25 @@ impl Inquiry<'_, '_, '_> {
             Seen::Sound(_) => 1.0,
             Seen::Lamp(..) => 1.0,
         }
+    }
+
+    /// Whether what a fault changes has to do with the resistance between two nets that was measured.
+    fn matters(&self, whose: Whose, a: NetId, b: NetId) -> bool {
+        let board = self.study.extracted.shape.board;
+        let change = whose.and_then(|fault| Change::of(board, &self.study.faults[fault]));
+        let passive = self.passive.as_ref();
+        passive.zip(change).is_some_and(|(passive, change)| passive.matters(a, b, &change))
+    }
+
+    /// The density of a reading with someone of whom it is foretold wrongly: as a rule a net that is not at the one
+    /// voltage is at another at which some unit has it.
+    pub(crate) fn otherwise(&self, reading: &Reading) -> f64 {
+        let unheard = self.unheard(reading);
+        let (Seen::Volts(net, _), Some(seen)) = (reading.seen, read(reading)) else { return unheard };
+        let volts = self.points.all(reading.look.index()).filter_map(|point| point.volts(net));
+        let fits = |Volts(volts)| measured(volts, seen, volts_spread(volts), 0.0, 1.0);
+        let (sum, count) = volts.map(fits).fold((0.0, 0), |(sum, count), fit| (sum + fit, count + 1));
+        if count == 0 { unheard } else { 0.5 * unheard + 0.5 * sum / f64::from(count) }
     }
 
     fn touches(&self, whose: Whose, part: PartId) -> bool {
@@ -278,15 +358,21 @@ impl Inquiry<'_, '_, '_> {
         let extracted = self.study.extracted;
         let scale = self.volts_scale();
         let hit = measured(volts, volts, volts_spread(volts), misread, scale);
-        let shown =
-            extracted.signal_of[net].map_or(Shown::Unknown, |signal| self.teller.likely(look, index, signal));
+        let signal = extracted.signal_of[net];
+        let shown = signal.map_or(Shown::Unknown, |signal| self.teller.likely(look, index, signal));
+        let told = signal.zip(index).map(|(signal, index)| self.teller.shown(look, index, signal));
         let thresholds = extracted.levels[net].thresholds;
         let fits = match shown {
             Shown::One => volts > thresholds.high.0,
             Shown::Zero => volts < thresholds.low.0,
             Shown::Unknown | Shown::Dim => return 0.7 * hit + 0.3 / scale,
         };
-        if fits { hit } else { misread / scale }
+        match fits {
+            true => hit,
+            // What hangs on how latches woke up may be otherwise.
+            false if told == Some(Shown::Unknown) => Doubtful::default().share() / scale,
+            false => misread / scale,
+        }
     }
 
     /// The density of a reading when nothing is known of what is at fault.
@@ -329,7 +415,7 @@ impl Inquiry<'_, '_, '_> {
         if let Seen::Hot(_) | Seen::Smelt = reading.seen {
             let bin = |&fault: &FaultId| {
                 let point = self.points.get(Some(fault), reading.look.index());
-                let chance = point.map(|_| self.meter(reading, Some(fault), None));
+                let chance = point.map(|_| self.meter(reading, Some(fault), None, &mut Doubtful::default()));
                 chance.map_or(0, |chance| if chance > 0.5 * FELT { 1 } else { 2 })
             };
             return who.iter().map(bin).collect();

@@ -181,6 +181,11 @@ impl Points {
         self.at.get(&(self.stand_in(whose), look)).and_then(Option::as_ref)
     }
 
+    /// All points that were solved at a look.
+    pub fn all(&self, look: usize) -> impl Iterator<Item = &Point> {
+        self.at.iter().filter(move |&(&(_, at), _)| at == look).filter_map(|(_, point)| point.as_ref())
+    }
+
     /// How many were solved.
     pub fn len(&self) -> usize {
         self.at.len() + self.ohms.len()

@@ -3,6 +3,7 @@
 use crate::Inquiry;
 use crate::chance::log_sum;
 use crate::inquiry::{known, lit};
+use crate::meter::Doubtful;
 use crate::standing::{LampReading, Standing};
 use crate::suspect::{Doubt, Suspect, Verdict};
 use dryjoint_faults::FaultId;
@@ -95,8 +96,14 @@ impl Posterior {
 
 impl Inquiry<'_, '_, '_> {
     pub(crate) fn posterior(&self, good: Standing, groups: &[Standing], measured: &[Reading]) -> Posterior {
+        let otherwise: Vec<f64> = measured.iter().map(|reading| self.otherwise(reading)).collect();
         let meters = |whose, index| -> f64 {
-            measured.iter().map(|reading| self.meter(reading, whose, index).ln()).sum()
+            let mut doubt = Doubtful::default();
+            let density = |(reading, &otherwise): (&Reading, &f64)| {
+                doubt.otherwise = otherwise;
+                self.meter(reading, whose, index, &mut doubt).ln()
+            };
+            measured.iter().zip(&otherwise).map(density).sum()
         };
         let no_fault = good.log + meters(None, None);
         let mut logs: Vec<(usize, FaultId, f64)> = Vec::new();

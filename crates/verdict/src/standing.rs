@@ -11,6 +11,9 @@ use dryjoint_session::{ReadingId, Sight};
 use rayon::prelude::*;
 use std::ops::Range;
 
+/// A lane this far behind, in natural logarithms, is no part of what everybody expects.
+const NEGLIGIBLE: f64 = -30.0;
+
 /// How far what two ways of waking up agree on is believed.
 const SURE: f64 = 0.97;
 
@@ -52,19 +55,16 @@ struct Count {
 }
 
 impl Count {
-    fn add(&mut self, lamp: &LampReading, (there, sure): (Shown, bool)) {
+    fn add(&mut self, lamp: &LampReading, (there, sure): (Shown, bool), crowd: Option<f64>) {
+        let hints = (lamp.agrees, lamp.before);
         match there {
-            Shown::Dim => self.dim.add(there, lamp.sight, lamp.agrees, lamp.before),
-            Shown::Unknown => self.unknown.add(there, lamp.sight, lamp.agrees, lamp.before),
-            Shown::One | Shown::Zero if !sure => {
-                let as_said = chance::lamp(there, lamp.sight, lamp.misread);
-                let else_where = chance::lamp(Shown::Unknown, lamp.sight, lamp.misread);
-                self.likely += (SURE * as_said + (1.0 - SURE) * else_where).ln();
-            }
+            Shown::Dim => self.dim.add(there, lamp.sight, hints, crowd),
+            Shown::Unknown => self.unknown.add(there, lamp.sight, hints, crowd),
+            Shown::One | Shown::Zero if !sure => self.likely += chance(lamp, there, sure).ln(),
             Shown::One | Shown::Zero => {
                 let fits = known(there) == lit(lamp.sight);
                 *(if fits { &mut self.right } else { &mut self.wrong }) += 1;
-                self.sure += chance::lamp(there, lamp.sight, lamp.misread).ln();
+                self.sure += chance(lamp, there, sure).ln();
             }
         }
     }
@@ -78,6 +78,15 @@ impl Count {
     }
 }
 
+/// The chance of a reading with a board of which it is known what the lamp shows.
+fn chance(lamp: &LampReading, there: Shown, sure: bool) -> f64 {
+    let as_said = chance::lamp(there, lamp.sight, lamp.misread);
+    if sure || there == Shown::Dim {
+        return as_said;
+    }
+    SURE * as_said + (1.0 - SURE) * chance::lamp(Shown::Unknown, lamp.sight, lamp.misread)
+}
+
 /// How every lane stands to the readings counted so far.
 #[derive(Default)]
 pub(crate) struct Stood {
@@ -86,18 +95,44 @@ pub(crate) struct Stood {
     good: Count,
 }
 
+/// What a lane with nothing to say of a lamp weighs in what everybody expects.
+const SILENT: f64 = 0.02;
+
 impl Stood {
-    /// Counts the readings that are new; all of them where one that was counted is no more.
-    pub fn follow(&mut self, teller: &Teller, lamps: &[LampReading]) {
+    /// Counts the readings that are new; all of them where one that was counted is no more. `odds` has the logarithm
+    /// of each lane's odds before anything is seen.
+    pub fn follow(&mut self, teller: &Teller, odds: &[f64], lamps: &[LampReading]) {
         if !lamps.starts_with(&self.lamps) || self.lanes.len() != teller.lanes().len() {
             *self = Self { lanes: vec![Count::default(); teller.lanes().len()], ..Self::default() };
         }
         let fresh = &lamps[self.lamps.len()..];
-        self.lanes.par_iter_mut().enumerate().for_each(|(index, count)| {
-            fresh.iter().for_each(|lamp| count.add(lamp, there(teller, lamp, Some(index))));
-        });
-        fresh.iter().for_each(|lamp| self.good.add(lamp, there(teller, lamp, None)));
+        let told = |index: usize| fresh.iter().map(|lamp| there(teller, lamp, Some(index))).collect();
+        let told: Vec<Vec<(Shown, bool)>> = (0..self.lanes.len()).into_par_iter().map(told).collect();
+        for (at, lamp) in fresh.iter().enumerate() {
+            let crowd = self.crowd(odds, lamp, |index| told[index][at]);
+            self.lanes.iter_mut().zip(&told).for_each(|(count, told)| count.add(lamp, told[at], Some(crowd)));
+            self.good.add(lamp, there(teller, lamp, None), Some(crowd));
+        }
         self.lamps.extend(fresh);
+    }
+
+    /// The chance of a reading with all lanes of which it is known what they show, each as likely as it is by what was
+    /// counted so far.
+    fn crowd(&self, odds: &[f64], lamp: &LampReading, told: impl Fn(usize) -> (Shown, bool)) -> f64 {
+        let logs: Vec<f64> = self.lanes.iter().zip(odds).map(|(count, odds)| count.log() + odds).collect();
+        let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let (mut all, mut known, mut fit) = (0.0, 0.0, 0.0);
+        for (index, log) in logs.into_iter().enumerate().filter(|(_, log)| log - most > NEGLIGIBLE) {
+            let share = (log - most).exp();
+            all += share;
+            let (there, sure) = told(index);
+            if there != Shown::Unknown {
+                known += share;
+                fit += share * chance(lamp, there, sure);
+            }
+        }
+        let silent = SILENT * all;
+        (fit + silent * chance::lamp(Shown::Unknown, lamp.sight, lamp.misread)) / (known + silent)
     }
 
     /// The good board's standing.
@@ -133,6 +168,6 @@ pub(crate) fn there(teller: &Teller, lamp: &LampReading, index: Option<usize>) -
 /// The logarithm of the chance of readings with a board that shows this for sure; the lamps are asked for in order.
 pub(crate) fn stand(lamps: &[LampReading], mut shown: impl FnMut(&LampReading) -> Shown) -> f64 {
     let mut count = Count::default();
-    lamps.iter().for_each(|lamp| count.add(lamp, (shown(lamp), true)));
+    lamps.iter().for_each(|lamp| count.add(lamp, (shown(lamp), true), None));
     count.log()
 }

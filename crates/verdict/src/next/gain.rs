@@ -24,8 +24,10 @@ const DIM: f64 = 0.2;
 pub(super) struct Past {
     /// Per lamp, in reading order.
     before: Vec<Option<Sight>>,
-    /// Per lane of the short list and last for the good board.
+    /// Per lane of the short list and last for the good board; what the crowd has to say left out.
     open: Vec<[f64; 24]>,
+    /// How far each of them goes by the crowd.
+    trust: Vec<f64>,
 }
 
 impl Past {
@@ -42,13 +44,19 @@ impl Past {
             }
             chances
         };
-        Self { before, open: runs.iter().map(all).collect() }
+        Self {
+            before,
+            open: runs.iter().map(all).collect(),
+            trust: runs.iter().map(OpenRun::trust).collect(),
+        }
     }
 
     /// The chance that a lamp is lit, or dark, with somebody of whose lane it is not known.
-    fn chance(&self, lane: usize, lamp: usize, lit: bool, good: Option<bool>) -> f64 {
+    fn chance(&self, lane: usize, lamp: usize, lit: bool, good: Option<bool>, crowd: [f64; 2]) -> f64 {
         let agrees = good.map(|good| good == lit);
-        self.open[lane][place(lit, agrees, self.before[lamp])]
+        let trust = self.trust[lane];
+        let alone = self.open[lane][place(lit, agrees, self.before[lamp])];
+        (1.0 - trust) * alone + trust * crowd[usize::from(lit)]
     }
 
     /// The expected gain; `shown` has the lamps of every lane of the short list and last of the good board. Where a look
@@ -60,13 +68,14 @@ impl Past {
         }
         let good: Vec<Option<bool>> =
             shown.last().map(|good| good.iter().map(|&shown| known(shown)).collect()).unwrap_or_default();
+        let crowd: Vec<[f64; 2]> = (0..good.len()).map(|lamp| expected(&shares, lamp)).collect();
         let fit = |(there, who): (&[Shown], usize), (other, whom): (&[Shown], usize)| -> f64 {
             let lamp = |(at, (&there, &other)): (usize, (&Shown, &Shown))| match (there, other) {
                 (there, other) if there == other => 1.0,
                 (Shown::Unknown, _) | (_, Shown::Unknown) if !is_new => 1.0,
                 (Shown::Dim, _) | (_, Shown::Dim) => DIM,
-                (Shown::Unknown, other) => self.chance(who, at, other == Shown::One, good[at]),
-                (there, Shown::Unknown) => self.chance(whom, at, there == Shown::One, good[at]),
+                (Shown::Unknown, other) => self.chance(who, at, other == Shown::One, good[at], crowd[at]),
+                (there, Shown::Unknown) => self.chance(whom, at, there == Shown::One, good[at], crowd[at]),
                 _ => MISREAD,
             };
             there.iter().zip(other).enumerate().map(lamp).product()
@@ -77,6 +86,15 @@ impl Past {
         };
         shares.iter().map(of).sum::<f64>().max(0.0)
     }
+}
+
+/// How likely a lamp is dark, and lit, with those of whom it is known.
+fn expected(shares: &BTreeMap<&[Shown], (f64, usize)>, lamp: usize) -> [f64; 2] {
+    let of = |wanted: Shown| -> f64 {
+        shares.iter().filter(|(shown, _)| shown[lamp] == wanted).map(|(_, &(share, _))| share).sum()
+    };
+    let (dark, lit) = (of(Shown::Zero) + 0.01, of(Shown::One) + 0.01);
+    [dark / (dark + lit), lit / (dark + lit)]
 }
 
 fn place(lit: bool, agrees: Option<bool>, before: Option<Sight>) -> usize {
@@ -137,7 +155,7 @@ mod tests {
     fn a_lamp_that_nobody_knows_tells_less_each_time() {
         let mut run = OpenRun::default();
         for _ in 0..12 {
-            run.add(Unknown, Sight::Lit, Some(true), Some(Sight::Lit));
+            run.add(Unknown, Sight::Lit, (None, Some(Sight::Lit)), Some(0.9));
         }
         let past = Past::of(vec![Some(Sight::Lit)], &[OpenRun::default(), run]);
         let two = cases(&[0.5; 2]);
