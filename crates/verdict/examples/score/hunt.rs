@@ -1,8 +1,8 @@
 //! One fault hunted as a person would: the procedure up to the first odd lamp, then whatever promises to tell most.
 
-use crate::unit::Unit;
+use crate::unit::{Stuff, Unit};
 use dryjoint_board::{Board, NetId};
-use dryjoint_faults::{FaultId, Priors};
+use dryjoint_faults::Priors;
 use dryjoint_procedure::{Action, Costs, GroupId, Procedure, Study};
 use dryjoint_session::Session;
 use dryjoint_verdict::{Deed, Inquiry, Verdict};
@@ -20,6 +20,8 @@ pub struct Hunter<'a, 'e, 'b> {
     pub meter: bool,
     /// The share of lamps read the wrong way round.
     pub misread: f64,
+    /// What the units are made of.
+    pub stuff: Stuff,
 }
 
 /// How a hunt went.
@@ -30,6 +32,8 @@ pub struct Hunt<'s, 'e, 'b> {
     pub actions: usize,
     /// Measurements for which no point of the unit was found.
     pub unforetold: usize,
+    /// Whether no point of the unit was found at all at some time, so that nothing could be read of it any more.
+    pub lost: bool,
     /// The deeds after the procedure, in short.
     pub deeds: Vec<String>,
     /// At the bench.
@@ -52,16 +56,16 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
     pub fn hunt(&self, truth: GroupId) -> Hunt<'a, 'e, 'b> {
         let study = self.study;
         let board = study.extracted.shape.board;
-        let mut unit = Unit::new(study, &[truth], self.misread);
+        let mut unit = Unit::new(study, &[truth], self.misread, self.stuff);
         let mut inquiry = Inquiry::new(study, &Priors::default());
         inquiry.meter = self.meter;
-        let fault = study.groups[truth].faults[0];
         let mut hunt = Hunt {
             inquiry,
             session: Session::new("1"),
             verdict: Verdict::default(),
             actions: 0,
             unforetold: 0,
+            lost: false,
             deeds: Vec::new(),
             seconds: 0.0,
             weighing: Vec::new(),
@@ -97,19 +101,20 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
                     unit.read(&mut hunt.session, look);
                 }
                 deed => {
-                    if !self.measure(&mut hunt, &mut unit, fault, deed) {
+                    if !self.measure(&mut hunt, &mut unit, deed) {
                         break;
                     }
                 }
             }
             hunt.weigh();
         }
+        hunt.lost = unit.is_lost();
         hunt
     }
 
     /// Takes a measurement, after what has to be done for it. Nothing where no point of the unit is found: then its net is left
     /// out from now on. Whether the hunt goes on.
-    fn measure(&self, hunt: &mut Hunt, unit: &mut Unit, fault: FaultId, deed: &Deed) -> bool {
+    fn measure(&self, hunt: &mut Hunt, unit: &mut Unit, deed: &Deed) -> bool {
         if let Deed::Volts { actions, .. } = deed
             && !actions.is_empty()
         {
@@ -121,7 +126,7 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
         if matches!(deed, Deed::Ohms { .. }) {
             hunt.session.switch_off();
         }
-        let seen = hunt.inquiry.foretell(&hunt.session, Some(fault), &|signal| unit.level(signal), deed);
+        let seen = unit.measure(&hunt.inquiry, &hunt.session, deed);
         let Some(seen) = seen else {
             hunt.unforetold += 1;
             hunt.deeds.push("nothing steady there".to_owned());

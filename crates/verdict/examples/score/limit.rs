@@ -6,7 +6,7 @@
 //! power comes on, nothing known of the latches. Where the lamps of the two never plainly differ, no procedure
 //! of any length tells them apart.
 
-use crate::unit::Unit;
+use crate::unit::{Stuff, Unit};
 use dryjoint_board::LineId;
 use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
@@ -68,7 +68,7 @@ impl<'a, 'e, 'b> Limit<'a, 'e, 'b> {
 
     /// The unit with this fault, read at every look.
     fn session(&self, truth: GroupId) -> Session {
-        let mut unit = Unit::new(self.study, &[truth], 0.0);
+        let mut unit = Unit::new(self.study, &[truth], 0.0, Stuff::Lanes);
         let mut session = Session::new("1");
         for (at, actions) in self.looks.iter().enumerate() {
             actions.iter().for_each(|&action| unit.act(action));

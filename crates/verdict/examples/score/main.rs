@@ -1,13 +1,14 @@
 //! How well faults are found: `cargo xtask score boards/address.board`, or
-//! `cargo run --release -p dryjoint-verdict --example score -- [--pairs N] [--every N] [--lamps | --meter] [--worst N]
-//! BOARD…`.
+//! `cargo run --release -p dryjoint-verdict --example score -- [--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes]
+//! [--only FAULT] [--worst N] BOARD…`.
 //!
 //! Every single fault that some step shows, and pairs drawn by number, are hunted as a person would: the
-//! procedure up to the first odd lamp, then whatever promises to tell most. Lamps are read from the lanes with
-//! the very fault in them, a meter from the circuit; with misreads one lamp in a hundred is read the wrong way
-//! round. Each group of faults counts once. What each figure means is printed with it. `--lamps` leaves out the
-//! hunts with a meter, `--meter` all but those with a meter and perfect readings; `--worst N` tells those that end with the
-//! most repairs.
+//! procedure up to the first odd lamp, then whatever promises to tell most. Hunts by lamps read them from the lanes with
+//! the very fault in them, as the limit by lamps and the pairs do; hunts with a meter read everything from the circuit with
+//! the fault in it. `--circuit` or `--lanes` has all of them on the one or the other. With misreads one lamp in a hundred
+//! is read the wrong way round. Each group of faults counts once. What each figure means is printed with it. `--lamps` leaves out the
+//! hunts with a meter, `--meter` all but those with a meter and perfect readings; `--worst N` tells those that end
+//! farthest from the truth, then with the most repairs.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
@@ -26,6 +27,7 @@ use limit::{Limit, Parting, parting};
 use pairs::Pairing;
 use rayon::prelude::*;
 use std::time::{Duration, Instant};
+use unit::Stuff;
 
 /// The share of lamps read the wrong way round.
 const MISREAD: f64 = 0.01;
@@ -36,7 +38,7 @@ const MOST_PROOFS: usize = 120;
 fn main() {
     let mut pairs = 2000;
     let mut every = 1;
-    let mut wanted = Wanted { by_lamps: false, meter_only: false, worst: 0 };
+    let mut wanted = Wanted { by_lamps: false, meter_only: false, stuff: None, only: None, worst: 0 };
     let mut boards = Vec::new();
     let mut arguments = std::env::args().skip(1);
     while let Some(argument) = arguments.next() {
@@ -45,35 +47,45 @@ fn main() {
             "--pairs" => pairs = number(arguments.next()).unwrap_or(pairs),
             "--every" => every = number(arguments.next()).unwrap_or(every).max(1),
             "--lamps" => wanted.by_lamps = true,
+            "--circuit" => wanted.stuff = Some(Stuff::Circuit),
+            "--lanes" => wanted.stuff = Some(Stuff::Lanes),
+            "--only" => wanted.only = arguments.next(),
             "--worst" => wanted.worst = number(arguments.next()).unwrap_or(0),
             "--meter" => (wanted.meter_only, pairs) = (true, 0),
             _ => boards.push(argument),
         }
     }
     if boards.is_empty() {
-        eprintln!("usage: score [--pairs N] [--every N] [--lamps | --meter] [--worst N] BOARD…");
+        eprintln!(
+            "usage: score [--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes] \
+             [--only FAULT] [--worst N] BOARD…"
+        );
         std::process::exit(2);
     }
     for name in boards {
         let text = std::fs::read_to_string(&name).unwrap_or_else(|error| panic!("{name}: {error}"));
         let mut loader = |name: &str| std::fs::read(name).map_err(|error| error.to_string());
         let board = dryjoint_netlist::read(&name, text, &mut loader).board.expect("a sound board");
-        score(&board, pairs, every, wanted);
+        score(&board, pairs, every, &wanted);
     }
 }
 
 /// What of the score is wanted.
-#[derive(Clone, Copy)]
 struct Wanted {
     /// Hunts by lamps only.
     by_lamps: bool,
     /// Hunts with perfect readings and a meter only.
     meter_only: bool,
+    /// What the units are made of that have one fault; where it is not said lanes for hunts by lamps, and the circuit for
+    /// those with a meter.
+    stuff: Option<Stuff>,
+    /// The one fault that is hunted.
+    only: Option<String>,
     /// Of how many of the hunts that end with the most repairs it is told how they went.
     worst: usize,
 }
 
-fn score(board: &Board, pairs: usize, every: usize, wanted: Wanted) {
+fn score(board: &Board, pairs: usize, every: usize, wanted: &Wanted) {
     let start = Instant::now();
     let (extracted, _) = extract(board);
     let study = Study::new(&extracted, &Priors::default());
@@ -84,7 +96,13 @@ fn score(board: &Board, pairs: usize, every: usize, wanted: Wanted) {
     let shown = replay.first_shown(groups.len(), &replay.expected());
     let shown: Vec<GroupId> =
         groups.iter().zip(&shown).filter(|(_, first)| first.is_some()).map(|(&id, _)| id).collect();
-    let some: Vec<GroupId> = shown.iter().copied().step_by(every).collect();
+    let mut some: Vec<GroupId> = shown.iter().copied().step_by(every).collect();
+    if let Some(name) = &wanted.only {
+        let named = |group: &GroupId| {
+            study.groups[*group].faults.iter().any(|&fault| study.faults[fault].name(board) == *name)
+        };
+        some = shown.iter().copied().filter(named).collect();
+    }
     println!(
         "{}: {} groups of faults, {} shown by {} steps of {:.1} bench minutes, {} of them hunted ({:.0} s)\n",
         board.name,
@@ -114,11 +132,12 @@ struct Hunted {
     seconds: f64,
     slowest: Duration,
     unforetold: usize,
+    lost: bool,
     /// What was hidden, done, and left.
     story: String,
 }
 
-fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: Wanted) {
+fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: &Wanted) {
     println!(
         "one fault              first  in 3   groups  circuits  repairs  apart  actions  minutes  slowest  took"
     );
@@ -133,15 +152,23 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: Wante
             continue;
         }
         let start = Instant::now();
-        let hunter = Hunter { study, procedure, costs: Costs::default(), meter, misread };
+        let stuff = wanted.stuff.unwrap_or(if meter { Stuff::Circuit } else { Stuff::Lanes });
+        let hunter = Hunter { study, procedure, costs: Costs::default(), meter, misread, stuff };
         let all = some.par_iter().map(|&truth| {
             let mut hunt = hunter.hunt(truth);
             let repairs =
                 if meter { repairs::repairs(&mut hunt, study, procedure, &hunter.costs) } else { (0, 0) };
             Hunted::of(study, &hunt, truth, repairs)
         });
-        let hunts: Vec<Hunted> = all.collect();
+        let (hunts, lost): (Vec<Hunted>, Vec<Hunted>) =
+            all.collect::<Vec<Hunted>>().into_iter().partition(|hunt| !hunt.lost);
         tell(title, &hunts, start.elapsed());
+        for hunt in &lost {
+            println!(
+                "    left out, no operating point of the unit found:{}",
+                hunt.story.lines().next().unwrap_or("")
+            );
+        }
         let unforetold: usize = hunts.iter().map(|hunt| hunt.unforetold).sum();
         if unforetold > 0 {
             println!("    {unforetold} measurements for which no point of the unit was found");
@@ -160,7 +187,7 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: Wante
          1 is all that readings can do.\n  \
          slowest: verdict or advice, both cores at work on other hunts."
     );
-    if !wanted.meter_only {
+    if !wanted.meter_only && wanted.stuff != Some(Stuff::Circuit) {
         bound(study, procedure, some, &perfect);
     }
 }
@@ -168,9 +195,12 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: Wante
 /// How the hunts went that end with the most repairs that readings would still part.
 fn tell_worst(hunts: &[Hunted], most: usize) {
     let mut worst: Vec<&Hunted> = hunts.iter().collect();
-    worst.sort_by_key(|hunt| std::cmp::Reverse(hunt.repairs));
+    worst.sort_by_key(|hunt| std::cmp::Reverse((hunt.place.unwrap_or(usize::MAX), hunt.repairs)));
     for hunt in worst.into_iter().take(most) {
-        println!("    {} of {} apart\n{}", hunt.repairs.1, hunt.repairs.0, hunt.story);
+        let place = hunt
+            .place
+            .map_or("not among the suspects".to_owned(), |place| format!("in suspect {}", place + 1));
+        println!("    {place}, {} of {} apart\n{}", hunt.repairs.1, hunt.repairs.0, hunt.story);
     }
 }
 
@@ -266,6 +296,7 @@ impl Hunted {
             seconds: hunt.seconds,
             slowest: times.max().copied().unwrap_or_default(),
             unforetold: hunt.unforetold,
+            lost: hunt.lost,
             story,
         }
     }

@@ -1,6 +1,6 @@
 //! Two faults at once, drawn by number: the whole procedure is played, then every pair is weighed.
 
-use crate::unit::Unit;
+use crate::unit::{Stuff, Unit};
 use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
 use dryjoint_procedure::{GroupId, Procedure, Study};
@@ -41,7 +41,7 @@ impl<'a, 'e, 'b> Pairing<'a, 'e, 'b> {
     }
 
     fn session(&self, pair: [GroupId; 2], misread: f64) -> Session {
-        let mut unit = Unit::new(self.study, &pair, misread);
+        let mut unit = Unit::new(self.study, &pair, misread, Stuff::Lanes);
         let mut session = Session::new("2");
         for (id, step) in self.procedure.steps.iter() {
             let Some(look) = session.follow(self.procedure, id) else { break };

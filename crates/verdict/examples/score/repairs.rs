@@ -23,10 +23,16 @@ fn place(study: &Study, fault: FaultId) -> Place {
     }
 }
 
+/// With more circuits than this it is not tried, which takes minutes: they count as if readings parted them all.
+const MOST_PARTED: usize = 12;
+
 /// The repairs that the first suspect names, and into how many sets of them some reading would part these.
 pub fn repairs(hunt: &mut Hunt, study: &Study, procedure: &Procedure, costs: &Costs) -> (usize, usize) {
     let Some(head) = hunt.verdict.suspects.first().cloned() else { return (0, 0) };
     let all: BTreeSet<Place> = head.faults.iter().map(|&(fault, _)| place(study, fault)).collect();
+    if hunt.inquiry.circuits(&head) > MOST_PARTED {
+        return (all.len(), all.len());
+    }
     let classes = hunt.inquiry.apart(procedure, costs, &hunt.session, &head);
     // Two repairs that share a class are one as far as any reading goes.
     let mut sets: Vec<BTreeSet<Place>> = Vec::new();

@@ -1,18 +1,40 @@
-//! A unit at the bench that lives in the lanes: the first faulty lane carries its faults. A lamp of which the lanes do
-//! not know how it looks is lit or dark all the same, as drawn.
+//! A unit at the bench. One lives in the lanes: the first faulty lane carries its faults, and a lamp of which the lanes do
+//! not know how it looks is lit or dark all the same, as drawn. The other lives in the circuit, which is slow, but
+//! shares nothing with what the verdict expects of it by lamps.
 
+use dryjoint_board::PartId;
 use dryjoint_draws::Draws;
+use dryjoint_faults::Fault;
 use dryjoint_faults::lanes::{Machine, Shown};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, GroupId, Study};
 use dryjoint_session::{LookId, Seen, Session, Sight};
+use dryjoint_verdict::{Deed, Inquiry};
 
-/// A unit in the lanes: the first faulty lane carries the faults.
+/// What a unit is made of.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Stuff {
+    /// Lanes.
+    Lanes,
+    /// The circuit solved.
+    Circuit,
+}
+
+/// How it shows its lamps.
+enum Body<'s> {
+    Lanes(Box<Machine<'s>>),
+    Circuit(Box<dryjoint_session::Unit<'s>>),
+    /// No operating point was found for the circuit as it stands.
+    Lost,
+}
+
+/// A unit with faults in it.
 pub struct Unit<'s, 'e, 'b> {
     study: &'s Study<'e, 'b>,
     truth: Vec<GroupId>,
-    machine: Machine<'s>,
+    stuff: Stuff,
+    body: Body<'s>,
     misread: f64,
     /// For misreads.
     draws: Draws,
@@ -20,34 +42,94 @@ pub struct Unit<'s, 'e, 'b> {
     luck: Draws,
 }
 
-/// The lanes as power comes on.
-fn awake<'s>(study: &'s Study, truth: &[GroupId]) -> Machine<'s> {
-    let behaviours = truth.iter().map(|&group| &study.groups[group].behaviour).collect();
-    let mut machine = Machine::with(&study.program, &[behaviours]);
-    study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-    machine.settle();
-    machine
+/// The first fault of each group.
+fn faults(study: &Study, truth: &[GroupId]) -> Vec<Fault> {
+    truth.iter().map(|&group| study.faults[study.groups[group].faults[0]]).collect()
+}
+
+/// The unit as power comes on.
+fn awake<'s>(study: &'s Study, truth: &[GroupId], stuff: Stuff) -> Body<'s> {
+    match stuff {
+        Stuff::Lanes => {
+            let behaviours = truth.iter().map(|&group| &study.groups[group].behaviour).collect();
+            let mut machine = Machine::with(&study.program, &[behaviours]);
+            study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
+            machine.settle();
+            Body::Lanes(Box::new(machine))
+        }
+        Stuff::Circuit => {
+            let unit = dryjoint_session::Unit::new(study.extracted, &faults(study, truth), 1);
+            unit.map_or(Body::Lost, |unit| Body::Circuit(Box::new(unit)))
+        }
+    }
 }
 
 impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
-    pub fn new(study: &'s Study<'e, 'b>, truth: &[GroupId], misread: f64) -> Self {
+    pub fn new(study: &'s Study<'e, 'b>, truth: &[GroupId], misread: f64, stuff: Stuff) -> Self {
         let seed = truth.iter().fold(1, |seed, group| seed * 10_007 + group.index() as u64);
         let (draws, luck) = (Draws::new(seed), Draws::new(seed + 1));
-        Self { study, truth: truth.to_vec(), machine: awake(study, truth), misread, draws, luck }
+        let body = awake(study, truth, stuff);
+        Self { study, truth: truth.to_vec(), stuff, body, misread, draws, luck }
     }
 
     /// Power comes on again, nothing tied.
     pub fn wake(&mut self) {
-        self.machine = awake(self.study, &self.truth);
+        self.body = awake(self.study, &self.truth, self.stuff);
     }
 
     pub fn act(&mut self, action: Action) {
-        dryjoint_procedure::act(self.study, &mut self.machine, &[action]);
+        match &mut self.body {
+            Body::Lanes(machine) => {
+                dryjoint_procedure::act(self.study, machine, &[action]);
+            }
+            Body::Circuit(unit) => {
+                if unit.act(action).is_err() {
+                    self.body = Body::Lost;
+                }
+            }
+            Body::Lost => {}
+        }
     }
 
-    /// What a signal is, as far as the lanes know.
-    pub fn level(&self, signal: SignalId) -> Shown {
-        self.machine.value(signal).shown(1)
+    /// Whether no point of it was found: nothing can be read of it any more.
+    pub fn is_lost(&self) -> bool {
+        matches!(self.body, Body::Lost)
+    }
+
+    /// What a meter or the supply's display shows; nothing where that is not known, or not steady.
+    pub fn measure(&mut self, inquiry: &Inquiry, session: &Session, deed: &Deed) -> Option<Seen> {
+        let fault = self.study.groups[self.truth[0]].faults[0];
+        match (&mut self.body, deed) {
+            (Body::Lanes(machine), _) => {
+                inquiry.foretell(session, Some(fault), &|signal| machine.value(signal).shown(1), deed)
+            }
+            (Body::Circuit(_), Deed::Look { .. }) | (Body::Lost, _) => None,
+            (Body::Circuit(unit), &Deed::Volts { net, .. }) => {
+                unit.volts(net).filter(|_| !unit.is_restless()).map(|volts| Seen::Volts(net, volts))
+            }
+            (Body::Circuit(unit), Deed::Supply { .. }) => {
+                (!unit.is_restless()).then(|| Seen::Supply(unit.supply()))
+            }
+            (Body::Circuit(unit), Deed::Ohms { red, black, .. }) => {
+                let ohms = unit.ohms(red.net, black.net).ok()?;
+                Some(Seen::Ohms(red.net, black.net, ohms.unwrap_or(dryjoint_units::Ohms(f64::INFINITY))))
+            }
+        }
+    }
+
+    /// How a lamp looks to an eye that errs in nothing.
+    fn sight(&mut self, lamp: PartId, signal: SignalId) -> Sight {
+        match &self.body {
+            Body::Lanes(machine) => match machine.value(signal).shown(1) {
+                Shown::One => Sight::Lit,
+                Shown::Zero => Sight::Dark,
+                Shown::Dim => Sight::Dim,
+                Shown::Unknown if self.luck.below(2) == 0 => Sight::Lit,
+                Shown::Unknown => Sight::Dark,
+            },
+            Body::Circuit(unit) => unit.lamp(lamp).unwrap_or(Sight::NotLooked),
+            Body::Lost => Sight::NotLooked,
+        }
     }
 
     /// Reads every lamp; lit, dark, or neither, as read.
@@ -55,13 +137,7 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
         let board = self.study.extracted.shape.board;
         let mut seen = Vec::new();
         for &(lamp, signal) in &self.study.rig.lamps {
-            let sight = match self.level(signal) {
-                Shown::One => Sight::Lit,
-                Shown::Zero => Sight::Dark,
-                Shown::Dim => Sight::Dim,
-                Shown::Unknown if self.luck.below(2) == 0 => Sight::Lit,
-                Shown::Unknown => Sight::Dark,
-            };
+            let sight = self.sight(lamp, signal);
             let wrong = self.draws.unit() < self.misread;
             let sight = match sight {
                 Sight::Lit if wrong => Sight::Dark,
