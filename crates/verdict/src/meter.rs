@@ -402,10 +402,14 @@ impl Inquiry<'_, '_, '_> {
     }
 
     /// Faults in bins, by what a reading tells apart: neighbours in size that lie within a few spreads
-    /// share one. Those that were not solved share theirs.
-    pub(crate) fn bins(&self, reading: &Reading, who: &[FaultId]) -> Vec<u32> {
-        let figures: Vec<Option<Figure>> =
-            who.iter().map(|&fault| self.figure(reading, Some(fault))).collect();
+    /// share one. Those that were not solved share theirs. With each fault comes the lane that tells what it shows.
+    pub(crate) fn bins(&self, reading: &Reading, who: &[(FaultId, usize)]) -> Vec<u32> {
+        let figure = |&(fault, lane): &(FaultId, usize)| {
+            let own = self.figure(reading, Some(fault));
+            let good = || self.is_good(reading, Some(fault), Some(lane)).then(|| self.figure(reading, None));
+            own.or_else(|| good().flatten())
+        };
+        let figures: Vec<Option<Figure>> = who.iter().map(figure).collect();
         let numbers = figures.iter().enumerate().filter_map(|(at, figure)| match figure {
             Some(Figure::Number(number, spread, ..)) => Some((*number, *spread, at)),
             _ => None,
@@ -413,7 +417,7 @@ impl Inquiry<'_, '_, '_> {
         let mut sorted: Vec<(f64, f64, usize)> = numbers.collect();
         sorted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
         if let Seen::Hot(_) | Seen::Smelt = reading.seen {
-            let bin = |&fault: &FaultId| {
+            let bin = |&(fault, _): &(FaultId, usize)| {
                 let point = self.points.get(Some(fault), reading.look.index());
                 let chance = point.map(|_| self.meter(reading, Some(fault), None, &mut Doubtful::default()));
                 chance.map_or(0, |chance| if chance > 0.5 * FELT { 1 } else { 2 })

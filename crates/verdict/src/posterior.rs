@@ -146,7 +146,7 @@ impl Inquiry<'_, '_, '_> {
     ) -> Vec<Suspect> {
         let faults: Vec<&(usize, FaultId, f64)> =
             posterior.faults.iter().filter(|&&(.., probability)| probability > NO_SUSPECT).collect();
-        let whose: Vec<FaultId> = faults.iter().map(|&&(_, fault, _)| fault).collect();
+        let whose: Vec<(FaultId, usize)> = faults.iter().map(|&&(index, fault, _)| (fault, index)).collect();
         let bins: Vec<Vec<u32>> = measured.iter().map(|reading| self.bins(reading, &whose)).collect();
         let mut alike: BTreeMap<(Vec<Shown>, Vec<u32>), Alike> = BTreeMap::new();
         for (at, &&(index, fault, probability)) in faults.iter().enumerate() {
