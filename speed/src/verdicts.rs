@@ -2,6 +2,7 @@
 //! plain way, which weighs the session from its start each time.
 
 use crate::hunt::Hunter;
+use crate::unit::Stuff;
 use crate::{address_board, best_of, phase_board};
 use dryjoint_board::Board;
 use dryjoint_draws::Draws;
@@ -32,8 +33,9 @@ fn row(board: &Board) {
     let (mut kept, mut afresh) = (Duration::ZERO, Duration::ZERO);
     for number in 0..HUNTS {
         let misread = if number % 2 == 0 { 0.0 } else { 0.01 };
-        let hunter =
-            Hunter { study: &study, procedure: &procedure, costs: Costs::default(), meter: true, misread };
+        let costs = Costs::default();
+        let stuff = Stuff::Circuit;
+        let hunter = Hunter { study: &study, procedure: &procedure, costs, meter: true, misread, stuff };
         let hunt = hunter.hunt(Id::at(draws.below(study.groups.len())));
         kept += hunt.weighing.last().copied().unwrap_or_default();
         afresh += best_of(1, || drop(black_box(weigh(&study, &Priors::default(), &hunt.session))));
