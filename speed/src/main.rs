@@ -22,6 +22,7 @@ mod random;
 mod scaling;
 mod stages;
 #[path = "../../crates/verdict/examples/score/unit.rs"]
+#[allow(dead_code, reason = "the score has units in the lanes too")]
 mod unit;
 mod verdicts;
 
