@@ -8,7 +8,7 @@ use crate::{names, render};
 use dryjoint_board::Board;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
-use dryjoint_procedure::{Resume, Study};
+use dryjoint_procedure::{Resume, Study, in_words};
 use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch, opened};
 use std::fmt::Write as _;
 
@@ -74,8 +74,8 @@ pub fn resume(board: &Board, resume: &Resume) -> ResumeForm {
 pub fn resumed(board: &Board, resume: &Resume, form: &ResumeForm) -> String {
     let mut text = render::heading(&format!("After the repair, go on at step {}", form.step));
     let _ = writeln!(text, "      take every jumper off, power on");
-    for action in &resume.lead {
-        let _ = writeln!(text, "      {}", action.words(board));
+    for done in in_words(board, &resume.lead) {
+        let _ = writeln!(text, "      {done}");
     }
     text
 }
@@ -132,14 +132,14 @@ pub fn deed(board: &Board, next: &Next) -> String {
             if actions.is_empty() {
                 text.push_str("      look at the lamps\n");
             }
-            for action in actions {
-                let _ = writeln!(text, "      {}", action.words(board));
+            for done in in_words(board, actions) {
+                let _ = writeln!(text, "      {done}");
             }
             let _ = writeln!(text, "        {}", render::lamp_line(board, &expected(board, expect)));
         }
         Deed::Volts { actions, net, pins, good } => {
-            for action in actions {
-                let _ = writeln!(text, "      {}", action.words(board));
+            for done in in_words(board, actions) {
+                let _ = writeln!(text, "      {done}");
             }
             let then = if actions.is_empty() { "" } else { "then " };
             let pins: Vec<String> = pins.iter().take(PINS).map(|pin| pin_name(board, *pin)).collect();

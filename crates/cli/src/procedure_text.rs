@@ -6,7 +6,7 @@ use crate::render;
 use crate::shape::{NotShown, Plan, Proof, Surely};
 use dryjoint_board::{Access, Board, PartKind, Supply};
 use dryjoint_ids::Id;
-use dryjoint_procedure::{Procedure, StepId, clocks_at_rest};
+use dryjoint_procedure::{Procedure, StepId, clocks_at_rest, in_words};
 use dryjoint_survey::Draw;
 use dryjoint_units::Amps;
 use std::fmt::Write as _;
@@ -77,7 +77,7 @@ pub fn where_line_is(board: &Board, line: &dryjoint_board::Line) -> String {
 /// One step: its number, what to do, the lamps group by group.
 pub fn step_lines(board: &Board, procedure: &Procedure, id: StepId, plan: &Plan) -> String {
     let step = &procedure.steps[id];
-    let mut actions: Vec<String> = step.actions.iter().map(|action| action.words(board)).collect();
+    let mut actions = in_words(board, &step.actions);
     if id.index() == 0 {
         actions.insert(0, "switch the supply on".to_owned());
     }

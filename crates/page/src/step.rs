@@ -9,7 +9,7 @@ use crate::task::Task;
 use crate::work::Work;
 use dryjoint_board::{PartId, PinId};
 use dryjoint_ids::Id;
-use dryjoint_procedure::{Action, StepId};
+use dryjoint_procedure::{Action, StepId, in_words};
 use dryjoint_records::{Entry, Kind, Sort};
 use dryjoint_session::Sight;
 use dryjoint_units::Ohms;
@@ -36,7 +36,7 @@ pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
                 @if !actions.is_empty() || off {
                     ol class="do" {
                         @if off { (power_on()) }
-                        @for action in actions { li { (action.words(work.subject.board())) } }
+                        @for done in in_words(work.subject.board(), actions) { li { (done) } }
                     }
                 }
                 p class="do" { "Meter on volts, black lead on ground. Hold the red lead on " strong { (pins_named(work.subject, pins)) } " (net " (name) ")." }
@@ -133,7 +133,7 @@ fn look(
         ol class="do" {
             @if first { li { "Switch the supply on. Watch its current." } }
             @else if work.stand().session.is_off() { (power_on()) }
-            @for action in actions { li { (action.words(board)) } }
+            @for done in in_words(board, actions) { li { (done) } }
             @if actions.is_empty() && !first { li { "Leave everything as it is." } }
         }
         @if page.practice().is_some() { (virtual_lamps(page, work, actions)) }

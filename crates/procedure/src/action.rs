@@ -90,6 +90,22 @@ impl Action {
     }
 }
 
+/// What the hands do, one line each. A line that is tied and at once let go is touched: to board and hands
+/// that is the same.
+pub fn in_words(board: &Board, actions: &[Action]) -> Vec<String> {
+    let mut told = Vec::with_capacity(actions.len());
+    let mut rest = actions;
+    while let [first, after @ ..] = rest {
+        let touched = match (*first, after.first()) {
+            (Action::Tie(line), Some(&Action::Release(same))) if line == same => Some(Action::Pulse(line)),
+            _ => None,
+        };
+        told.push(touched.unwrap_or(*first).words(board));
+        rest = if touched.is_some() { &after[1..] } else { after };
+    }
+    told
+}
+
 /// `/LD (J1.4)`: a line with the pin or switch where the hand finds it.
 fn place(board: &Board, line: LineId) -> String {
     let row = &board.lines[line];
@@ -129,4 +145,37 @@ fn at_slowest(board: &Board) -> String {
     named.map_or(String::new(), |(switch, position)| {
         format!(" with {} at {position}", board.parts[switch].reference)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Action, in_words};
+    use dryjoint_board::LineId;
+    use dryjoint_ids::Id;
+
+    #[test]
+    fn what_is_tied_and_at_once_let_go_is_touched() {
+        let text = "board b \"b\"\nrail VCC 5V limit 100mA\nground GND\nJ1 header 1=GND 2=VCC 3=/LD\n\
+                    R1 4k7 VCC /LD\nR2 4k7 VCC RES\nS1 button RES GND\n\
+                    line /LD J1.3 active low \"load\"\nline RESET S1 \"restart\"\n";
+        let board = dryjoint_netlist::read_alone("b", text).board.expect("a sound board");
+        let [load, reset] = [0, 1].map(LineId::at);
+        let actions = [
+            Action::Tie(reset),
+            Action::Release(reset),
+            // Something lies between, if only another line.
+            Action::Tie(load),
+            Action::Tie(reset),
+            Action::Release(load),
+            Action::Release(reset),
+        ];
+        let wanted = [
+            "press RESET (S1) once",
+            "tie /LD (J1.3) to ground",
+            "hold RESET (S1) down",
+            "take the jumper off /LD (J1.3)",
+            "let RESET (S1) go",
+        ];
+        assert_eq!(in_words(&board, &actions), wanted);
+    }
 }

@@ -9,6 +9,7 @@ mod compact;
 mod costs;
 mod explain;
 pub mod gates;
+mod heading;
 mod improve;
 mod judge;
 mod looks;
@@ -26,7 +27,7 @@ mod study;
 mod sure;
 mod walk;
 
-pub use action::{Action, clocks_at_rest};
+pub use action::{Action, clocks_at_rest, in_words};
 pub use costs::Costs;
 pub use explain::{Explanation, Place, Wrong, explain};
 pub use plan::{Progress, plan};

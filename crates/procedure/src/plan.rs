@@ -2,6 +2,7 @@
 
 use crate::awake::Wakes;
 use crate::compact::{compact, shorten_waits};
+use crate::heading::headings;
 use crate::improve::improve;
 use crate::judge;
 use crate::looks::Sights;
@@ -220,12 +221,6 @@ pub(crate) fn waits_joined(actions: &[Action]) -> Vec<Action> {
     joined
 }
 
-/// The heading of the first look.
-const POWER: &str = "power comes on";
-
-/// The heading of what is done with no control line acting.
-const NOTHING_ACTS: &str = "no line acts";
-
 /// Actions as steps, with as few looks as show everything.
 fn write_down(study: &Study, costs: &Costs, groups: &Groups, actions: &[Action]) -> Procedure {
     let board = study.extracted.shape.board;
@@ -233,18 +228,16 @@ fn write_down(study: &Study, costs: &Costs, groups: &Groups, actions: &[Action])
     let looks = sights.looks(study, groups);
     let mut steps: Table<StepId, Step> = Table::new();
     let mut step_of_look = vec![StepId::at(0); actions.len() + 1];
-    let mut tied: Side<LineId, bool> = Side::filled(&board.lines, false);
-    let pulsed = mostly_pulsed(board, actions);
-    let mut from = 0;
-    for &look in &looks {
-        let actions = waits_joined(&actions[from..look]);
-        let heading = if look == 0 { POWER.to_owned() } else { heading(board, &actions, &pulsed, &mut tied) };
+    let starts = std::iter::once(0).chain(looks.iter().copied());
+    let between = starts.zip(&looks).map(|(from, &look)| waits_joined(&actions[from..look]));
+    let between: Vec<Vec<Action>> = between.collect();
+    let headings = headings(board, &between);
+    for ((&look, actions), heading) in looks.iter().zip(between).zip(headings) {
         let good = &sights.expected[look];
         let expect = study.rig.lamps.iter().zip(good).map(|(&(lamp, _), &value)| (lamp, value)).collect();
         let seconds = step_seconds(study, costs, &actions, look == 0);
         let step = steps.push(Step { heading, actions, expect, seconds });
         step_of_look[look] = step;
-        from = look;
     }
     let coverage = coverage(study, groups, actions, &sights, &looks, &step_of_look);
     let seconds = steps.rows().iter().map(|step| step.seconds.0).sum();
@@ -306,44 +299,4 @@ fn coverage(
         }
     }
     coverage
-}
-
-/// The lines that this procedure pulses more often than it ties: they make things happen, and say
-/// nothing about what.
-fn mostly_pulsed(board: &Board, actions: &[Action]) -> Side<LineId, bool> {
-    let count = |wanted: Action| actions.iter().filter(|&&action| action == wanted).count();
-    Side::new(&board.lines, |line| count(Action::Pulse(line)) > count(Action::Tie(line)))
-}
-
-/// The heading of a step: what the control lines that act during it are for.
-fn heading(
-    board: &Board,
-    actions: &[Action],
-    pulsed: &Side<LineId, bool>,
-    tied: &mut Side<LineId, bool>,
-) -> String {
-    let mut acting: Vec<LineId> = Vec::new();
-    for &action in actions {
-        match action {
-            Action::Tie(line) => tied[line] = true,
-            Action::Release(line) => tied[line] = false,
-            Action::Pulse(line) => acting.push(line),
-            Action::Wait(_) | Action::Run(..) => {}
-        }
-    }
-    acting.extend(board.lines.ids().filter(|&line| tied[line]));
-    acting.sort_unstable();
-    acting.dedup();
-    let purposes = |wanted: &dyn Fn(LineId) -> bool| {
-        let lines = acting.iter().copied().filter(|&line| {
-            board.lines[line].active_high.is_some() && !board.lines[line].purpose.is_empty() && wanted(line)
-        });
-        lines.map(|line| board.lines[line].purpose.as_str()).collect::<Vec<_>>().join("; ")
-    };
-    let telling = purposes(&|line| !pulsed[line]);
-    if !telling.is_empty() {
-        return telling;
-    }
-    let any = purposes(&|_| true);
-    if any.is_empty() { NOTHING_ACTS.to_owned() } else { any }
 }

@@ -5,7 +5,7 @@ use crate::{Block, Chapter, Layout, StepBlock};
 use dryjoint_board::PartId;
 use dryjoint_ids::Id;
 use dryjoint_picture::lamps;
-use dryjoint_procedure::{Procedure, Step, StepId, Study};
+use dryjoint_procedure::{Procedure, Step, StepId, Study, in_words};
 
 pub fn chapter(study: &Study, procedure: &Procedure) -> Chapter {
     let board = study.extracted.shape.board;
@@ -48,8 +48,7 @@ pub fn chapter(study: &Study, procedure: &Procedure) -> Chapter {
 fn actions(study: &Study, id: StepId, step: &Step) -> Vec<String> {
     let board = study.extracted.shape.board;
     let power = (id.index() == 0).then(|| "switch the supply on".to_owned());
-    let mut words: Vec<String> =
-        power.into_iter().chain(step.actions.iter().map(|action| action.words(board))).collect();
+    let mut words: Vec<String> = power.into_iter().chain(in_words(board, &step.actions)).collect();
     if words.is_empty() {
         words.push("look at the lamps".to_owned());
     }
