@@ -1,5 +1,6 @@
 //! One board as plain as it can be: no lanes, no events, every stage looked up in its rows at every tick. It shares the
-//! rows of the stages and the table of the fault with the lanes, and nothing else.
+//! rows of the stages and the table of the fault with the lanes, and nothing else. What a stage does at each set of inputs
+//! is worked out once, and what has come to rest from a state is kept: the same state asks the same many times.
 
 #![allow(dead_code, reason = "each test file uses its share")]
 
@@ -7,8 +8,10 @@ use dryjoint_draws::Draws;
 use dryjoint_faults::dial::{BESIDE, Dial, THERE};
 use dryjoint_faults::lanes::{Behaviour, Drive, Shown, Target};
 use dryjoint_ids::Id;
-use dryjoint_logic::{Function, Level, Logic, SignalId, StageId};
+use dryjoint_logic::{Function, Level, Logic, SignalId, Stage, StageId};
 use dryjoint_procedure::{Action, Coverage, Procedure, Replay, Rig, StepId, Study};
+use std::collections::HashMap;
+use std::rc::Rc;
 
 /// Ticks by which every board here is at rest that comes to rest at all; what still moves then is not known.
 const AT_REST: usize = 200;
@@ -29,10 +32,24 @@ pub struct Rest {
     beside: Option<Box<Rest>>,
 }
 
+/// What stages do, worked out beforehand.
+struct Rows {
+    /// Whether each stage pulls low, and whether it drives high, at each set of inputs: [`at`] says where.
+    pulls: Vec<Vec<[Bit; 2]>>,
+    /// Who drives each signal, and whether weakly.
+    drivers: Vec<Vec<(StageId, bool)>>,
+}
+
+/// Levels put on signals at once.
+type Levels = Vec<(SignalId, Level)>;
+
 /// One board, good or with one fault.
 pub struct Plain<'l> {
     logic: &'l Logic,
+    rows: Rc<Rows>,
     fault: Option<&'l Behaviour>,
+    /// What came of levels put on a board at rest.
+    rested: HashMap<Levels, HashMap<Rest, Rest>>,
     pub now: Rest,
     /// Whether something has gone on for ever; how much of it is left open hangs on when it is cut off.
     pub restless: bool,
@@ -48,7 +65,14 @@ impl<'l> Plain<'l> {
             bench: vec![Level::Floating; logic.signals.len()],
             beside: None,
         };
-        Self { logic, fault, now, restless: false }
+        let rows = Rc::new(Rows::of(logic));
+        Self { logic, rows, fault, rested: HashMap::new(), now, restless: false }
+    }
+
+    /// The same board with another fault, or none, and in another state.
+    fn beside<'o>(&'o self, fault: Option<&'o Behaviour>, now: Rest) -> Plain<'o> {
+        let rows = self.rows.clone();
+        Plain { logic: self.logic, rows, fault, rested: HashMap::new(), now, restless: false }
     }
 
     /// One with a fault that luck hides wherever it can.
@@ -61,10 +85,22 @@ impl<'l> Plain<'l> {
     /// Puts levels on signals, or lets go, and waits until nothing moves. Where luck hides the fault the good board goes
     /// first, and what is left open falls as it then stands.
     pub fn set(&mut self, levels: &[(SignalId, Level)]) {
+        if let Some(rest) = self.rested.get(levels).and_then(|rested| rested.get(&self.now)) {
+            self.now = rest.clone();
+            return;
+        }
+        let before = self.now.clone();
+        self.put(levels);
+        self.rested.entry(levels.to_vec()).or_default().insert(before, self.now.clone());
+    }
+
+    fn put(&mut self, levels: &[(SignalId, Level)]) {
         if let Some(now) = self.now.beside.take() {
-            let mut good = Plain { fault: None, now: *now, ..*self };
-            good.set(levels);
-            self.now.beside = Some(Box::new(good.now));
+            let mut good = self.beside(None, *now);
+            good.put(levels);
+            let Plain { now, restless, .. } = good;
+            self.now.beside = Some(Box::new(now));
+            self.restless |= restless;
         }
         for (signal, level) in levels {
             self.now.bench[signal.index()] = *level;
@@ -269,11 +305,10 @@ impl<'l> Plain<'l> {
         let bench = self.now.bench[signal.index()];
         let [mut low, mut high] = hand(bench);
         let mut rest = Level::Floating;
-        for (id, stage) in self.logic.stages.iter().filter(|(_, stage)| stage.output == signal) {
-            let Function::Found(rows) = &stage.function else { panic!("a board has no gates") };
-            let weak = rows.iter().any(|level| matches!(level, Level::WeakZero | Level::WeakOne));
+        for &(id, weak) in &self.rows.drivers[signal.index()] {
+            let stage = &self.logic.stages[id];
             if stage.inputs.is_empty() {
-                rest = rest.resolve(rows[0]);
+                rest = rest.resolve(found(stage)[0]);
             } else if !weak || bench == Level::Floating {
                 low = or(low, pulls[id.index()][0]);
                 high = or(high, pulls[id.index()][1]);
@@ -332,7 +367,7 @@ impl Plain<'_> {
     /// Whether this fault could sit on the good board that stands here and nothing would move: its table says what it
     /// says, what that leaves open is as on the good board, and every stage puts out what it did.
     pub fn could_rest_with(&self, fault: &Behaviour) -> bool {
-        let beside = Plain { fault: Some(fault), now: self.now.clone(), ..*self };
+        let beside = self.beside(Some(fault), self.now.clone());
         let good = |target: &Target| match *target {
             Target::Signal(signal) => self.now.values[signal.index()],
             Target::Pin(stage, pin) => {
@@ -356,15 +391,47 @@ impl Plain<'_> {
     fn pulled(&self, said: &[Bit]) -> Vec<[Bit; 2]> {
         let mut all = self.now.pulls.clone();
         for (id, stage) in self.logic.stages.iter() {
-            if let Function::Found(rows) = &stage.function
-                && !stage.inputs.is_empty()
-            {
-                let inputs: Vec<Bit> = (0..stage.inputs.len()).map(|pin| self.input(id, pin, said)).collect();
-                all[id.index()] = [Level::Zero, Level::One].map(|wanted| pulls(rows, &inputs, wanted));
+            if !stage.inputs.is_empty() {
+                let inputs = (0..stage.inputs.len()).map(|pin| self.input(id, pin, said));
+                all[id.index()] = self.rows.pulls[id.index()][at(inputs)];
             }
         }
         all
     }
+}
+
+impl Rows {
+    fn of(logic: &Logic) -> Self {
+        let mut drivers = vec![Vec::new(); logic.signals.len()];
+        let mut pulled = Vec::new();
+        for (id, stage) in logic.stages.iter() {
+            let rows = found(stage);
+            let weak = rows.iter().any(|level| matches!(level, Level::WeakZero | Level::WeakOne));
+            drivers[stage.output.index()].push((id, weak));
+            let sets = 0..3usize.pow(stage.inputs.len() as u32);
+            let of = |set: usize| {
+                let pins = 0..stage.inputs.len() as u32;
+                let inputs: Vec<Bit> = pins.map(|pin| BITS[set / 3usize.pow(pin) % 3]).collect();
+                [Level::Zero, Level::One].map(|wanted| pulls(rows, &inputs, wanted))
+            };
+            pulled.push(sets.map(of).collect());
+        }
+        Self { pulls: pulled, drivers }
+    }
+}
+
+/// What a bit can be, in the order in which sets of inputs are counted.
+const BITS: [Bit; 3] = [Some(false), Some(true), None];
+
+/// The place of a set of inputs: its digits to the base of three, the first pin's last.
+fn at(inputs: impl DoubleEndedIterator<Item = Bit>) -> usize {
+    inputs.rev().fold(0, |place, input| 3 * place + input.map_or(2, usize::from))
+}
+
+/// The rows of a stage.
+fn found(stage: &Stage) -> &[Level] {
+    let Function::Found(rows) = &stage.function else { panic!("a board has no gates") };
+    rows
 }
 
 fn or(a: Bit, b: Bit) -> Bit {
