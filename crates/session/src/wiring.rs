@@ -223,6 +223,19 @@ impl Dead {
         Ok(Self { network, at_rest })
     }
 
+    /// Newton steps that it took to find it.
+    pub fn steps(&self) -> u32 {
+        self.at_rest.iterations
+    }
+
+    /// Another such unit, found from this one: the same board with another fault in it.
+    pub fn with(&self, solver: &mut Solver, wiring: &Wiring) -> Result<Self, NoSolution> {
+        let network = wiring.unplugged();
+        let near = solver.solve_from(&network, &self.at_rest);
+        let at_rest = near.or_else(|_| solver.solve(&network))?;
+        Ok(Self { network, at_rest })
+    }
+
     /// What a meter shows between two nets, its red lead on `red`; nothing where it shows no reading.
     pub fn ohms(&self, solver: &mut Solver, red: NetId, black: NetId) -> Result<Option<Ohms>, NoSolution> {
         solver.ohms(&self.network, &self.at_rest, red, black)

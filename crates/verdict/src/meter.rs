@@ -243,6 +243,7 @@ impl Inquiry<'_, '_, '_> {
             Deed::Ohms { ref red, ref black, .. } => {
                 let (red, black) = (red.net, black.net);
                 let mut points = Points::default();
+                points.allow(usize::MAX);
                 points.solve_ohms(self.study, &[(red, black)], &[fault]);
                 let ohms = points.ohms(fault, red, black)?;
                 Some(Seen::Ohms(red, black, ohms.unwrap_or(Ohms(f64::INFINITY))))

@@ -72,16 +72,26 @@ impl Point {
 const SAME: Volts = Volts(0.05);
 
 /// Newton steps after which one unit is given up (judgement: nearly all come right in 60).
-const PATIENCE: u32 = 300;
+const PATIENCE: u32 = 120;
 
 /// The same for the one unit that is at the bench.
 const PATIENT: u32 = 20_000;
 
-/// Units solved side by side before the steps are counted, whatever the count of threads.
-const ABREAST: usize = 8;
+/// Units solved side by side before the steps are counted, whatever the count of threads: few, as each may take all its
+/// patience after the last step allowed.
+const ABREAST: usize = 2;
+
+/// Newton steps for one resistance on a unit without power, which is known (counted on Dunlin's boards: two or three ranges).
+const A_RESISTANCE: usize = 6;
+
+/// Units without power that are kept.
+const MOST_DEAD: usize = 500;
 
 /// Whose point: a fault's, or the good board's.
 pub type Whose = Option<FaultId>;
+
+/// What a meter on ohms shows: no reading inside, and nothing at all where no point was found.
+type Shows = Option<Option<Ohms>>;
 
 /// Faults that make the same circuit, as far as a meter is concerned: solved once for all of them.
 /// Without it the hundreds of places where one rail can touch another would be solved one by one, and those
@@ -135,7 +145,9 @@ pub struct Points {
     /// The good board's solution at each look, from which the others start.
     good: BTreeMap<usize, Option<Solution>>,
     at: BTreeMap<(Whose, usize), Option<Point>>,
-    ohms: BTreeMap<(Whose, NetId, NetId), Option<Option<Ohms>>>,
+    ohms: BTreeMap<(Whose, NetId, NetId), Shows>,
+    /// Units without power, from the good one on; none where no point was found.
+    dead: BTreeMap<Whose, Option<Dead>>,
 }
 
 impl Points {
@@ -251,17 +263,47 @@ impl Points {
             })
             .filter(|(_, pairs)| !pairs.is_empty())
             .collect();
-        let solved: Vec<Vec<Option<Option<Ohms>>>> = wanted
-            .par_iter()
-            .map_init(Solver::default, |solver, (whose, pairs)| {
-                let dead = Dead::new(solver, &wiring(study, *whose)).ok();
-                pairs.iter().map(|&(a, b)| dead.as_ref()?.ohms(solver, a, b).ok()).collect()
-            })
-            .collect();
-        for ((whose, pairs), found) in wanted.into_iter().zip(solved) {
-            self.ohms.extend(pairs.into_iter().zip(found).map(|((a, b), ohms)| ((whose, a, b), ohms)));
+        let nets = study.extracted.shape.board.nets.len();
+        for some in wanted.chunks(ABREAST) {
+            if self.budget == 0 && some.iter().any(|(whose, _)| whose.is_some()) {
+                return;
+            }
+            let good = self.dead.get(&None).and_then(Option::as_ref);
+            let solved: Vec<(Option<Dead>, Vec<Shows>)> = some
+                .par_iter()
+                .map_init(Solver::default, |solver, (whose, pairs)| {
+                    let known = self.dead.get(whose);
+                    let fresh = if known.is_none() { dead(study, solver, *whose, good) } else { None };
+                    let dead = known.map_or(fresh.as_ref(), Option::as_ref);
+                    let ohms = pairs.iter().map(|&(a, b)| dead?.ohms(solver, a, b).ok()).collect();
+                    (fresh, ohms)
+                })
+                .collect();
+            for ((whose, pairs), (fresh, found)) in some.iter().zip(solved) {
+                let steps = fresh.as_ref().map_or(0, Dead::steps) as usize + pairs.len() * A_RESISTANCE;
+                self.budget = self.budget.saturating_sub(steps * nets);
+                self.dead.entry(*whose).or_insert(fresh);
+                self.ohms.extend(pairs.iter().zip(found).map(|(&(a, b), ohms)| ((*whose, a, b), ohms)));
+            }
+        }
+        if self.dead.len() > MOST_DEAD {
+            self.dead.retain(|whose, _| whose.is_none());
         }
     }
+}
+
+/// A unit without power, found from the good one where that is like it.
+fn dead(study: &Study, solver: &mut Solver, whose: Whose, good: Option<&Dead>) -> Option<Dead> {
+    let wiring = wiring(study, whose);
+    match good.filter(|_| !is_shifted(study, whose)) {
+        Some(good) => good.with(solver, &wiring).ok(),
+        None => Dead::new(solver, &wiring).ok(),
+    }
+}
+
+/// A plug one pin off makes another circuit from the start: no other's solution is like it.
+fn is_shifted(study: &Study, whose: Whose) -> bool {
+    whose.is_some_and(|fault| matches!(study.faults[fault], Fault::Shifted(..)))
 }
 
 fn wiring<'b>(study: &Study<'_, 'b>, whose: Whose) -> Wiring<'b> {
@@ -360,9 +402,7 @@ impl Work<'_, '_, '_, '_> {
     fn point(&mut self, whose: Whose) -> Option<Point> {
         let Self { study, stand, .. } = *self;
         let extracted = study.extracted;
-        // A plug one pin off makes another circuit from the start: no other's solution is like it.
-        let is_shifted = |fault: FaultId| matches!(study.faults[fault], Fault::Shifted(..));
-        if whose.is_some_and(is_shifted) {
+        if is_shifted(study, whose) {
             self.good = None;
         }
         let standing = stand.standing(study, whose);
