@@ -6,8 +6,8 @@
 
 use crate::inquiry::known;
 use crate::tell::Teller;
-use dryjoint_board::{Board, NetId};
-use dryjoint_faults::FaultId;
+use dryjoint_board::{Board, NetId, PartId, PartKind};
+use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_procedure::Study;
 use rayon::prelude::*;
@@ -42,6 +42,19 @@ fn near(board: &Board, net: NetId) -> BTreeSet<NetId> {
     all
 }
 
+/// Whether a fault may change what the whole board is fed with: at a connector, between supplies alone, or by what a
+/// transistor draws that finds its collector joined to a rail, when the supply goes into its limit.
+fn feeds(board: &Board, fault: &Fault) -> bool {
+    let is_header = |part: PartId| board.parts[part].kind == PartKind::Header;
+    let nets = fault.nets(board);
+    let mut fed = nets.iter().map(|&net| board.nets[net].supply.is_some());
+    let joined = match fault {
+        Fault::Bridge(..) | Fault::RailShort(..) => fed.any(|fed| fed),
+        _ => fed.all(|fed| fed),
+    };
+    joined || fault.parts(board).into_iter().any(is_header)
+}
+
 impl Around {
     /// Learns the surroundings of a net at a look.
     pub fn learn(&mut self, study: &Study, teller: &Teller, look: usize, net: NetId) {
@@ -51,8 +64,9 @@ impl Around {
         let board = study.extracted.shape.board;
         let near = near(board, net);
         self.touched.entry(net).or_insert_with(|| {
-            let faults = study.faults.rows().iter();
-            faults.map(|fault| fault.nets(board).iter().any(|net| near.contains(net))).collect()
+            let touches =
+                |fault: &Fault| feeds(board, fault) || fault.nets(board).iter().any(|net| near.contains(net));
+            study.faults.rows().iter().map(touches).collect()
         });
         let signals: BTreeSet<_> = near.iter().filter_map(|&net| study.extracted.signal_of[net]).collect();
         let same = |lane: usize| {
@@ -74,5 +88,61 @@ impl Around {
     /// Forgets the looks; who has a lead where stays.
     pub fn clear(&mut self) {
         self.same.clear();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::meter::volts_spread;
+    use crate::tell::Lane;
+    use dryjoint_faults::Priors;
+    use dryjoint_logic::extract;
+    use dryjoint_procedure::Action;
+    use dryjoint_session::{Session, Unit};
+
+    /// Every fault of a latch and every net, against virtual units whose circuit shares nothing with the lanes: what is said
+    /// to be as on the good board is, as far as a meter tells.
+    #[test]
+    fn what_is_said_to_be_the_good_boards_is() {
+        let text = include_str!("../../../cases/verdict/latch.md");
+        let text =
+            text.split("```board\n").nth(1).and_then(|text| text.split("```").next()).expect("a board");
+        let board = dryjoint_netlist::read_alone("latch.board", text).board.expect("a sound board");
+        let (extracted, _) = extract(&board);
+        let study = Study::new(&extracted, &Priors::default());
+        let set = board.lines.iter().find(|(_, line)| line.name == "/SET").map(|(id, _)| id).expect("a line");
+        let mut session = Session::new("1");
+        let look = session.act(None, &[Action::Pulse(set)]).index();
+        let lane =
+            |(group, row): (_, &dryjoint_procedure::Group)| Lane { group, behaviour: row.behaviour.clone() };
+        let mut teller = Teller::new(&study, study.groups.iter().map(lane).collect());
+        teller.follow(&session);
+        let mut around = Around::default();
+        board.nets.ids().for_each(|net| around.learn(&study, &teller, look, net));
+        let shown = |faults: &[FaultId]| {
+            let faults: Vec<_> = faults.iter().map(|&fault| study.faults[fault]).collect();
+            let mut unit = Unit::new(&extracted, &faults, 1).ok()?;
+            unit.act(Action::Pulse(set)).ok()?;
+            Some(board.nets.ids().map(|net| unit.volts(net)).collect::<Vec<_>>())
+        };
+        let good = shown(&[]).expect("a point");
+        let mut held = 0;
+        for (group, row) in study.groups.iter() {
+            for &fault in &row.faults {
+                let Some(own) = shown(&[fault]) else { continue };
+                for net in board.nets.ids().filter(|&net| around.is_good(look, net, fault, group.index())) {
+                    let (Some(own), Some(good)) = (own[net.index()], good[net.index()]) else { continue };
+                    assert!(
+                        (own - good).0.abs() < volts_spread(good.0),
+                        "{} at {}: {own:?} where a good board has {good:?}",
+                        study.faults[fault].name(&board),
+                        board.nets[net].name
+                    );
+                    held += 1;
+                }
+            }
+        }
+        assert!(held > 500, "{held}");
     }
 }

@@ -283,10 +283,11 @@ impl Inquiry<'_, '_, '_> {
         if let Some(figure) = self.figure(reading, whose) {
             return against(figure);
         }
-        let good = self.figure(reading, None).map(against);
+        let mut good = || self.figure(reading, None).map(&mut against);
         match reading.seen {
             Seen::Volts(..) if self.is_good(reading, whose, index) => {
-                good.map_or(1.0, |good| 0.95 * good) + 0.05 * self.unheard(reading)
+                let unheard = self.unheard(reading);
+                0.95 * good().unwrap_or(unheard) + 0.05 * unheard
             }
             Seen::Volts(net, volts) => self.level(reading.look.index(), net, index, volts.0, misread),
             // As with a voltage: whoever may change it gets the benefit of the doubt.
@@ -294,7 +295,7 @@ impl Inquiry<'_, '_, '_> {
                 0.5 * measured(0.0, 0.0, OHMS_SPREAD, misread, OHMS_SCALE)
             }
             // Most faults leave most of the board as it is.
-            Seen::Ohms(..) => 0.8 * good.unwrap_or(0.0) + 0.2 * self.unheard(reading),
+            Seen::Ohms(..) => 0.8 * good().unwrap_or(0.0) + 0.2 * self.unheard(reading),
             // But a whole board's current changes a little with most.
             Seen::Supply(seen) => {
                 let off = self.figure(reading, None).map_or(0.0, |figure| match figure {
@@ -303,7 +304,7 @@ impl Inquiry<'_, '_, '_> {
                     }
                     _ => 0.0,
                 });
-                0.5 * good.unwrap_or(0.0) + 0.4 * off + 0.1 * self.unheard(reading)
+                0.5 * good().unwrap_or(0.0) + 0.4 * off + 0.1 * self.unheard(reading)
             }
             Seen::Hot(part) => match self.points.get(whose, reading.look.index()) {
                 Some(point) => felt(point.heat(part), misread),
