@@ -29,7 +29,7 @@ use std::ops::Range;
 const UNLISTED: f64 = 0.02;
 
 /// Newton steps times nets for one verdict: a person waits for it.
-const WORK: usize = 60_000;
+const WORK: usize = 400_000;
 
 /// Rounds of solving for whoever has become likely.
 const ROUNDS: usize = 3;
