@@ -62,6 +62,8 @@ impl Inquiry<'_, '_, '_> {
         let who: Vec<Whose> = likely.iter().map(|case| case.fault).chain([None]).collect();
         let mut best: Option<Next> = None;
         for (promised, red, black) in self.promising(looks, likely) {
+            // Leads on ohms have an allowance of their own: what volts cost must not keep them from being tried.
+            self.points.allow(super::WORK);
             self.solve_ohms(&[(red, black)], &who);
             let Some(good) = self.points.ohms(None, red, black) else { continue };
             // Of the rest, most leave the board there as it is; whoever lies between the leads is estimated.
