@@ -28,8 +28,8 @@ use std::ops::Range;
 /// Of all units with something wrong, the share whose fault is not on the list. Judgement.
 const UNLISTED: f64 = 0.02;
 
-/// Newton steps times nets for one verdict: a person waits for it.
-const WORK: usize = 400_000;
+/// Newton steps times nets for one verdict, and again for each way of asking what a meter would show: a person waits for it.
+pub(crate) const WORK: usize = 400_000;
 
 /// Rounds of solving for whoever has become likely.
 const ROUNDS: usize = 3;

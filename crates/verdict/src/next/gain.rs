@@ -155,11 +155,12 @@ mod tests {
     fn a_lamp_that_nobody_knows_tells_less_each_time() {
         let mut run = OpenRun::default();
         for _ in 0..12 {
-            run.add(Unknown, Sight::Lit, (None, Some(Sight::Lit)), Some(0.9));
+            run.add(Unknown, Sight::Lit, (Some(true), Some(Sight::Lit)), Some(0.9));
         }
         let past = Past::of(vec![Some(Sight::Lit)], &[OpenRun::default(), run]);
         let two = cases(&[0.5; 2]);
-        let bits = |is_new| past.gain(&two, &[vec![One], vec![Unknown]], is_new);
+        // On the good board, which comes last, it is lit too.
+        let bits = |is_new| past.gain(&two, &[vec![One], vec![Unknown], vec![One]], is_new);
         assert!(bits(true) > 0.0 && bits(true) < 0.1, "{}", bits(true));
         assert_eq!(bits(false), 0.0);
     }

@@ -19,6 +19,7 @@ mod words;
 pub use words::opened;
 
 use crate::Inquiry;
+use crate::inquiry::WORK;
 use crate::point::Whose;
 use crate::posterior::Posterior;
 use crate::suspect::Verdict;
@@ -48,9 +49,6 @@ const SETTLED: f64 = 0.3;
 /// Bits a second below which it is asked whether a measurement would tell more elsewhere (judgement: a lead
 /// on a net that halves the suspects gives 0.12).
 const SLOW: f64 = 0.04;
-
-/// Newton steps times nets for what a meter would show now, and again for what it would show elsewhere.
-const WORK: usize = 400_000;
 
 /// Groups that are told apart, at most; the most probable ones.
 const MOST_GROUPS: usize = 96;

@@ -10,6 +10,7 @@ use super::lamps::Looks;
 use super::meter::{APART, PROBE, PROBE_HANDY, Sorted, is_handy, next, split};
 use super::{Case, Deed, Next, Sign, better, bits};
 use crate::Inquiry;
+use crate::inquiry::WORK;
 use crate::meter::{OHMS_SPREAD, of_size, size};
 use crate::passive::{Change, Passive};
 use crate::point::Whose;
@@ -61,9 +62,9 @@ impl Inquiry<'_, '_, '_> {
         let board = self.study.extracted.shape.board;
         let who: Vec<Whose> = likely.iter().map(|case| case.fault).chain([None]).collect();
         let mut best: Option<Next> = None;
+        // An allowance of their own: what volts cost must not keep leads on ohms from being tried.
+        self.points.allow(WORK);
         for (promised, red, black) in self.promising(looks, likely) {
-            // Leads on ohms have an allowance of their own: what volts cost must not keep them from being tried.
-            self.points.allow(super::WORK);
             self.solve_ohms(&[(red, black)], &who);
             let Some(good) = self.points.ohms(None, red, black) else { continue };
             // Of the rest, most leave the board there as it is; whoever lies between the leads is estimated.

@@ -8,8 +8,9 @@
 use super::lamps::Looks;
 use super::levels::MOST_ACTIONS;
 use super::meter::ENOUGH_SOLVED;
-use super::{Case, Deed, Next, WORK, better};
+use super::{Case, Deed, Next, better};
 use crate::Inquiry;
+use crate::inquiry::WORK;
 use crate::point::Whose;
 use crate::tell::{Lane, Teller};
 use dryjoint_board::{NetId, PartId};
