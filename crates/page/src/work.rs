@@ -112,7 +112,7 @@ impl Work {
         self.entries.iter().filter(|entry| !matches!(entry.kind, Kind::Note | Kind::Verdict)).count()
     }
 
-    /// All entries of this session.
+    /// All entries, oldest first.
     pub fn entries(&self) -> &[Entry] {
         &self.entries
     }

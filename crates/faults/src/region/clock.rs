@@ -55,7 +55,7 @@ pub(super) fn effect(regions: &Regions, fault: &Fault) -> Option<Effect> {
         apply(board, fault, network);
     };
     let courses: Vec<Course> = (0..oscillator.settings())
-        .map(|setting| oscillator.with(setting, &touched, change, &mut solver))
+        .map(|setting| oscillator.with((setting, false), &touched, change, &mut solver))
         .collect();
     if courses.iter().any(|course| matches!(course, Course::Lost { .. })) {
         return Some(Effect::Undecided(Why::Unsolved));
@@ -63,7 +63,7 @@ pub(super) fn effect(regions: &Regions, fault: &Fault) -> Option<Effect> {
     let blackout = shorted(regions, oscillator, dial, fault);
     let table = ClockTable { regions, oscillator, dial, courses };
     let mut turned = (0..oscillator.contacts().len())
-        .map(|setting| oscillator.turned(setting, &touched, change, &mut solver));
+        .map(|setting| oscillator.with((setting, true), &touched, change, &mut solver));
     let effect = match table.effect() {
         Effect::Nothing(_) if !turned.all(|course| table.stays(&course)) => Effect::Undecided(Why::FallsOver),
         effect => effect,

@@ -208,29 +208,9 @@ impl<'e, 'b> Oscillator<'e, 'b> {
             && (self.group_of[net].is_some() || nodes.kind(net) == Node::Inside && in_source(net))
     }
 
-    /// What the clock does at a setting with a change that touches some parts.
+    /// What the clock does at a setting with a change that touches some parts; where the switch is `turned` away
+    /// afterwards, with where it stands then.
     pub fn with(
-        &self,
-        setting: usize,
-        touched: &[PartId],
-        change: &dyn Fn(&mut Network),
-        solver: &mut Solver,
-    ) -> Course {
-        self.asked((setting, false), touched, change, solver)
-    }
-
-    /// The same with where it stands once the switch was turned away.
-    pub fn turned(
-        &self,
-        setting: usize,
-        touched: &[PartId],
-        change: &dyn Fn(&mut Network),
-        solver: &mut Solver,
-    ) -> Course {
-        self.asked((setting, true), touched, change, solver)
-    }
-
-    fn asked(
         &self,
         (setting, turned): (usize, bool),
         touched: &[PartId],
