@@ -5,10 +5,21 @@ use std::marker::PhantomData;
 use std::ops::{Index, IndexMut};
 
 /// One `V` per row of a table of `K`, made full and never growing.
-#[derive(Clone, PartialEq, Eq)]
+#[derive(PartialEq, Eq)]
 pub struct Side<K, V> {
     rows: Vec<V>,
     key: PhantomData<fn(K)>,
+}
+
+// By hand, so that a copy over another keeps the other's memory.
+impl<K, V: Clone> Clone for Side<K, V> {
+    fn clone(&self) -> Self {
+        Self { rows: self.rows.clone(), key: PhantomData }
+    }
+
+    fn clone_from(&mut self, source: &Self) {
+        self.rows.clone_from(&source.rows);
+    }
 }
 
 impl<K: Id, V> Side<K, V> {

@@ -11,6 +11,7 @@
 use super::behaviour::{Behaviour, Shown};
 use super::cover::Cube;
 use super::program::{Answer, Op, Program};
+use super::round::Round;
 use super::spoilt::{Spoilt, Watcher};
 use super::state::{Contribution, Forced, State};
 use super::together::together;
@@ -43,6 +44,8 @@ pub struct Machine<'p> {
     pub(super) supposed: Vec<(SignalId, Forced)>,
     /// Signals to look up again in this very tick, since what their faults look at was driven anew.
     pub(super) alerted: Vec<u64>,
+    /// Whether ticks only go round.
+    pub(super) round: Round,
     /// Scratch: the signals of a tick.
     pub(super) now: Vec<u64>,
     /// Scratch: what moves at the end of a tick.
@@ -82,6 +85,7 @@ impl<'p> Machine<'p> {
             said: Vec::new(),
         };
         let mut machine = Self {
+            round: Round::new(program, &state),
             program,
             spoilt,
             state,
@@ -108,7 +112,7 @@ impl<'p> Machine<'p> {
         if self.state.bench[signal] != level {
             self.state.bench[signal] = level;
             mark(&mut self.dirty, self.program, signal);
-            self.alert(signal);
+            self.alert(signal, Word::ALL);
             // Nothing is under way: the next tick is the first.
             for (dirty, alerted) in self.dirty.iter_mut().zip(&mut self.alerted) {
                 *dirty |= std::mem::take(alerted);
@@ -130,12 +134,15 @@ impl<'p> Machine<'p> {
         }
     }
 
-    /// Everyone who looks at the drivers of `signal` has to look again: who is joined with it at once, a stage, which
-    /// takes its time, in the next tick.
+    /// Everyone who looks at the drivers of `signal` in one of these lanes has to look again: who is joined with it at
+    /// once, a stage, which takes its time, in the next tick.
     #[inline(always)]
-    fn alert(&mut self, signal: SignalId) {
-        for &watcher in &self.spoilt.watchers[signal] {
-            match watcher {
+    fn alert(&mut self, signal: SignalId, moved: Word) {
+        for (watcher, lanes) in &self.spoilt.watchers[signal] {
+            if (*lanes & moved).is_none() {
+                continue;
+            }
+            match *watcher {
                 Watcher::Signal(signal, at) => {
                     let table = &mut self.spoilt.tables[signal][at];
                     table.stale = true;
@@ -275,6 +282,7 @@ impl<'p> Machine<'p> {
     fn tick(&mut self, settled: &mut Settled, patience: usize) {
         let mut moving = std::mem::take(&mut self.moving);
         let mut now = std::mem::take(&mut self.now);
+        self.round.forget();
         while self.dirty.iter().any(|limb| *limb != 0) {
             settled.ticks += 1;
             let restless = settled.ticks > patience;
@@ -297,10 +305,14 @@ impl<'p> Machine<'p> {
                 }
             }
             for (signal, value) in moving.drain(..) {
+                self.round.moves(signal, &self.state.values[signal], &value);
                 self.state.values[signal] = value;
                 for &reader in &self.program.readers[signal] {
                     mark(&mut self.dirty, self.program, reader);
                 }
+            }
+            if !restless {
+                settled.ticks += self.round.over(&self.state, &self.dirty, settled.ticks, patience);
             }
         }
         self.moving = moving;
@@ -327,7 +339,7 @@ impl<'p> Machine<'p> {
     #[inline(always)]
     fn drive(&mut self, signal: SignalId, restless: bool) {
         let program = self.program;
-        let mut moved = false;
+        let mut moved = Word::NONE;
         for &stage in &program.drivers[signal] {
             let old = self.state.contributions[stage];
             let mut new = self.contribution(stage);
@@ -335,11 +347,15 @@ impl<'p> Machine<'p> {
                 // From here on everything only ever becomes less known, so that the settling ends.
                 new = Contribution { low: new.low.common(old.low), high: new.high.common(old.high) };
             }
-            moved |= new != old;
+            if new == old {
+                continue;
+            }
+            moved = moved | new.differs(&old);
+            self.round.drives(stage, &old, &new);
             self.state.contributions[stage] = new;
         }
-        if moved {
-            self.alert(signal);
+        if !moved.is_none() {
+            self.alert(signal, moved);
         }
     }
 

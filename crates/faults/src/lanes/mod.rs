@@ -13,6 +13,7 @@ mod lane;
 mod machine;
 mod pairs;
 mod program;
+mod round;
 mod spoilt;
 mod state;
 mod supposed;

@@ -27,8 +27,9 @@ pub(super) struct Spoilt {
     pub tables: Side<SignalId, Vec<LaneTable>>,
     /// Tables for the inputs of a stage, by input.
     pub pin_tables: Side<StageId, Vec<(usize, LaneTable)>>,
-    /// What to look up again when the drivers of a signal move.
-    pub watchers: Side<SignalId, Vec<Watcher>>,
+    /// What to look up again when the drivers of a signal move, with the lanes in which it looks: what moves in others
+    /// is nothing to it.
+    pub watchers: Side<SignalId, Vec<(Watcher, Word)>>,
     /// Lines through whose jumper the supply is shorted, with the lanes in which it is.
     pub blackouts: Vec<(SignalId, Word)>,
 }
@@ -106,7 +107,7 @@ impl Spoilt {
                             tables.len() - 1
                         });
                         tables[at].add(lane, behaviour, column);
-                        self.watch(behaviour, Watcher::Signal(signal, at));
+                        self.watch(lane, behaviour, Watcher::Signal(signal, at));
                     }
                     (Target::Pin(stage, pin), None) => {
                         let tables = &mut self.pin_tables[stage];
@@ -117,18 +118,21 @@ impl Spoilt {
                             tables.len() - 1
                         });
                         tables[at].1.add(lane, behaviour, column);
-                        self.watch(behaviour, Watcher::Stage(stage, at));
+                        self.watch(lane, behaviour, Watcher::Stage(stage, at));
                     }
                 }
             }
         }
     }
 
-    fn watch(&mut self, behaviour: &Behaviour, watcher: Watcher) {
+    fn watch(&mut self, lane: usize, behaviour: &Behaviour, watcher: Watcher) {
         for read in &behaviour.reads {
-            if !self.watchers[read.signal].contains(&watcher) {
-                self.watchers[read.signal].push(watcher);
-            }
+            let watchers = &mut self.watchers[read.signal];
+            let at = watchers.iter().position(|(known, _)| *known == watcher).unwrap_or_else(|| {
+                watchers.push((watcher, Word::NONE));
+                watchers.len() - 1
+            });
+            watchers[at].1.set(lane, true);
         }
     }
 }

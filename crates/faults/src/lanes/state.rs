@@ -12,6 +12,14 @@ pub(super) struct Contribution {
     pub high: Planes,
 }
 
+impl Contribution {
+    /// The lanes in which two are not the same.
+    #[inline(always)]
+    pub fn differs(&self, other: &Self) -> Word {
+        self.low.differs(&other.low) | self.high.differs(&other.high)
+    }
+}
+
 /// Lanes in which a value is forced, whatever is computed.
 #[derive(Clone, Copy)]
 pub(super) struct Forced {

@@ -2,7 +2,7 @@
 
 use super::*;
 use dryjoint_ids::Id;
-use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage};
+use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage, StageId};
 use proptest::prelude::*;
 
 fn signal(logic: &mut Logic, name: &str, role: Role) -> SignalId {
@@ -198,6 +198,61 @@ fn a_race_is_one_whoever_the_neighbours_are() {
 }
 
 proptest! {
+    /// Random NORs that feed each other in any way, with faults that look at levels: ticks left out since they only go
+    /// round, and tables not looked up again since nothing moved in their lanes, change nothing.
+    #[test]
+    fn what_is_left_out_while_ticks_go_round_changes_nothing(
+        gates in prop::collection::vec((any::<u16>(), any::<u16>()), 3..20),
+        faults in prop::collection::vec((any::<u16>(), any::<u16>(), 0usize..3, 0usize..3, any::<bool>()), 1..12),
+        moves in prop::collection::vec((0usize..3, 0usize..3), 1..12),
+    ) {
+        let mut logic = Logic::default();
+        let mut signals: Vec<SignalId> =
+            (0..3).map(|k| signal(&mut logic, &format!("I{k}"), Role::Input)).collect();
+        signals.extend((0..gates.len()).map(|k| signal(&mut logic, &format!("N{k}"), Role::Inside)));
+        let drivers: Vec<StageId> = gates
+            .iter()
+            .enumerate()
+            .map(|(k, &(a, b))| {
+                let inputs = [a, b].map(|at| signals[at as usize % signals.len()]);
+                nor(&mut logic, &inputs, signals[3 + k]);
+                StageId::at(2 * k)
+            })
+            .collect();
+        let shown = |at: usize| [Shown::Zero, Shown::One, Shown::Unknown][at];
+        let fault = |&(from, to, free, low, pin): &(u16, u16, usize, usize, bool)| {
+            let (from, to) = (from as usize % drivers.len(), to as usize % drivers.len());
+            let (drives, stages) = (vec![Drive::Free, Drive::Low], vec![drivers[from]]);
+            let to = if pin { Target::Pin(drivers[to], 0) } else { Target::Signal(signals[3 + to]) };
+            Behaviour {
+                reads: vec![Read { signal: signals[3 + from], stages, bench: false, drives }],
+                writes: vec![to],
+                table: vec![shown(free), shown(low)],
+                blackout: None,
+            }
+        };
+        let program = Program::of(&logic);
+        let behaviours: Vec<Behaviour> = faults.iter().map(fault).collect();
+        let mut machine = Machine::new(&program, behaviours.clone());
+        let mut asking = Machine::new(&program, behaviours.clone());
+        let mut plain = Machine::new(&program, behaviours);
+        plain.round.never();
+        for machine in [&mut asking, &mut plain] {
+            machine.spoilt.watchers.values_mut().flatten().for_each(|(_, lanes)| *lanes = Word::ALL);
+        }
+        for (at, level) in moves {
+            for machine in [&mut machine, &mut asking, &mut plain] {
+                machine.bench(signals[at], [Level::Zero, Level::One, Level::Unknown][level]);
+            }
+            let settled = plain.settle();
+            prop_assert_eq!(asking.settle(), settled);
+            prop_assert_eq!(machine.settle().oscillating, settled.oscillating);
+            prop_assert!(machine.values() == plain.values());
+            let (own, other) = (machine.save(), plain.save());
+            prop_assert!(own.is_like(&other) && own.said == other.said);
+        }
+    }
+
     /// Random gate networks without feedback: each lane with its own held signal, against the gate
     /// tables of IEEE 1364 evaluated one machine at a time.
     #[test]

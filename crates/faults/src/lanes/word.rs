@@ -156,6 +156,12 @@ impl Planes {
         (self.one.get(lane), self.zero.get(lane))
     }
 
+    /// The lanes in which two are not the same.
+    #[inline(always)]
+    pub(super) fn differs(&self, other: &Self) -> Word {
+        (self.one ^ other.one) | (self.zero ^ other.zero)
+    }
+
     /// What both agree on.
     #[inline(always)]
     pub fn common(self, other: Self) -> Self {
