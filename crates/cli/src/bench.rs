@@ -84,11 +84,13 @@ impl<'e, 'b> Bench<'e, 'b> {
         held.collect()
     }
 
-    /// Where the clocks rest.
+    /// Where the clocks rest: as they stand, low where nobody knows.
     pub fn resting(&self) -> Vec<(NetId, bool)> {
         let clocks = self.board().clocks.rows().iter();
         let resting = clocks.flat_map(|clock| {
-            std::iter::once((clock.net, false)).chain(clock.complement.map(|net| (net, true)))
+            let level = self.extracted.signal_of[clock.net].and_then(|signal| self.level(signal).value());
+            let high = level.unwrap_or(false);
+            std::iter::once((clock.net, high)).chain(clock.complement.map(|net| (net, !high)))
         });
         resting.collect()
     }
@@ -157,7 +159,11 @@ impl<'e, 'b> Bench<'e, 'b> {
         for (signal, &level) in self.wakes.iter().flat_map(Side::iter) {
             self.simulation.presume(signal, level);
         }
-        for (signal, level) in self.rig.start() {
+        let woken = self
+            .wakes
+            .iter()
+            .flat_map(|wakes| self.rig.woken().flat_map(|dial| dial.standing(wakes[dial.signal])));
+        for (signal, level) in self.rig.start().into_iter().chain(woken) {
             self.simulation.set(signal, level);
         }
         self.restless = self.simulation.settle();

@@ -7,7 +7,7 @@
 
 use dryjoint_board::ClockId;
 use dryjoint_logic::{Extracted, Level, SignalId};
-use dryjoint_survey::{contacts, hidden};
+use dryjoint_survey::{contacts, hidden, keeps};
 
 /// A clock and its switch as signals.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -30,6 +30,9 @@ pub struct Dial {
     /// How the clock stood when the switch was last turned away from its slowest position, as far as that is known
     /// of a clock that runs there.
     pub held: Option<SignalId>,
+    /// Whether the good clock keeps still as it stood with the switch between two positions: then nobody knows how it
+    /// stands when power comes on.
+    pub keeps: bool,
 }
 
 /// What the bench puts on a contact with the switch there, …
@@ -54,9 +57,16 @@ impl Dial {
                 luck: hidden.next(),
                 woken: hidden.next(),
                 held: hidden.next(),
+                keeps: keeps(extracted, clock),
             })
         };
         board.clocks.iter().filter_map(dial).collect()
+    }
+
+    /// The clock and its complement where the clock stands at a level.
+    pub fn standing(&self, level: Level) -> impl Iterator<Item = (SignalId, Level)> {
+        let not = level.value().map_or(Level::Unknown, |high| Level::from(!high));
+        std::iter::once((self.signal, level)).chain(self.complement.map(|signal| (signal, not)))
     }
 
     /// Everything that the bench may put something on, but for the clock itself.

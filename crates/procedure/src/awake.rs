@@ -88,7 +88,12 @@ impl Wakes<'_, '_, '_, '_> {
         let (stopped, latches): (Vec<Held>, Vec<Held>) =
             held.iter().partition(|(signal, _)| luck.contains(signal));
         for (signal, high) in stopped {
-            machine.bench(signal, Level::from(high));
+            match study.rig.woken().find(|dial| dial.signal == signal) {
+                Some(dial) => {
+                    dial.standing(Level::from(high)).for_each(|(signal, level)| machine.bench(signal, level));
+                }
+                None => machine.bench(signal, Level::from(high)),
+            }
         }
         machine.settle();
         let latches: Vec<(SignalId, Planes)> =
@@ -104,16 +109,18 @@ impl Wakes<'_, '_, '_, '_> {
                 return Some(Case::Shown(look));
             }
         }
-        // How a stopped clock stands comes first: all latches hang on it.
+        // How a clock stands comes first: all latches hang on it.
         let first = luck.into_iter().find(|&signal| held.iter().all(|(known, _)| *known != signal));
         Some(Case::Open(first.map_or(open, |first| vec![first])))
     }
 
-    /// What the bench says of a clock that stands as it woke up, where the fault asks for it.
+    /// What the bench says of a clock that stands as it woke up: of one that a fault has stopped where the fault asks
+    /// for it, and of a good one.
     fn luck(&self) -> Vec<SignalId> {
         let reads = &self.study.groups[self.group].behaviour.reads;
         let dials = self.study.rig.dials().iter().flat_map(|dial| [dial.luck, dial.woken]).flatten();
-        dials.filter(|signal| reads.iter().any(|read| read.signal == *signal)).collect()
+        let stopped = dials.filter(|signal| reads.iter().any(|read| read.signal == *signal));
+        stopped.chain(self.study.rig.woken().map(|dial| dial.signal)).collect()
     }
 
     /// The latches of the faulty board of which nothing is known.

@@ -63,9 +63,10 @@ impl Rig {
         })
     }
 
-    /// What power-on sets: the clocks stand low; a stopped one stands as luck has it.
+    /// What power-on sets: a clock that a pair of gates keeps as it stood stands as luck has it, as does one that a fault
+    /// has stopped; any other stands low.
     pub fn start(&self) -> Move {
-        let mut all = self.clock_level(false);
+        let mut all = self.level_of(|dial| Some(if dial.keeps { Level::Unknown } else { Level::Zero }));
         let before = self.dials.iter().flat_map(|dial| [dial.luck, dial.woken, dial.held]).flatten();
         all.extend(before.map(|signal| (signal, Level::Unknown)));
         all
@@ -131,6 +132,11 @@ impl Rig {
         moves
     }
 
+    /// The clocks that stand as luck has it when power comes on.
+    pub fn woken(&self) -> impl Iterator<Item = &Dial> {
+        self.dials.iter().filter(|dial| dial.keeps)
+    }
+
     fn clock_level(&self, high: bool) -> Move {
         self.level_of(|_| Some(Level::from(high)))
     }
@@ -138,12 +144,7 @@ impl Rig {
     /// Clocks at a level, their complements at the other.
     fn level_of(&self, level: impl Fn(&Dial) -> Option<Level>) -> Move {
         let clocks = self.dials.iter().filter_map(|dial| Some((dial, level(dial)?)));
-        clocks
-            .flat_map(|(dial, level)| {
-                let not = level.value().map_or(Level::Unknown, |high| Level::from(!high));
-                std::iter::once((dial.signal, level)).chain(dial.complement.map(|signal| (signal, not)))
-            })
-            .collect()
+        clocks.flat_map(|(dial, level)| dial.standing(level)).collect()
     }
 }
 

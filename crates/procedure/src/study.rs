@@ -114,7 +114,7 @@ impl<'e, 'b> Study<'e, 'b> {
         machine
     }
 
-    /// Supposes every latch on a drawn side.
+    /// Supposes every latch on a drawn side, and the clocks that stand as luck has it.
     fn wake(&self, machine: &mut Machine, wake: Wake) {
         let mut draws = Draws::new(wake.seed);
         let mut draw = || (draws.below(2) == 1) != wake.opposite;
@@ -127,6 +127,9 @@ impl<'e, 'b> Study<'e, 'b> {
             for signal in [dial.luck, dial.woken].into_iter().flatten() {
                 machine.bench(signal, Level::from(high));
             }
+        }
+        for dial in self.rig.woken() {
+            dial.standing(Level::from(draw())).for_each(|(signal, level)| machine.bench(signal, level));
         }
         machine.settle();
         machine.suppose(&latches);

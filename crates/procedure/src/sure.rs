@@ -6,6 +6,7 @@
 //! far was walked.
 
 use crate::luck::{hides_by_rows, hides_in_states};
+use crate::replay::act;
 use crate::search::Aim;
 use crate::walk::{Bench, Bound, Limits, Stop, Walked, walk};
 use crate::{Action, GroupId, Study};
@@ -78,11 +79,12 @@ pub(crate) fn surely_within(study: &Study, group: GroupId, limits: &Limits) -> S
         return Sought::None(Sureness::Hides(states));
     }
     let mut machine = study.pairs(&study.groups[group].behaviour);
-    let latches = open_latches(study, &machine);
-    let power_on = machine.hands();
+    let (counted, known_clock) = clocked(study, group);
+    let latches = open_latches(study, &known_clock);
+    let hands = known_clock.hands();
     let mut known = false;
     let walked = walk(study, &mut machine, 1, Aim::Sure, limits, &mut |bench, stop| {
-        known = known || knows(study, group, (bench, stop), &latches, &power_on);
+        known = known || knows(study, group, (bench, stop), &latches, &hands);
         true
     });
     let states = match walked {
@@ -92,30 +94,40 @@ pub(crate) fn surely_within(study: &Study, group: GroupId, limits: &Limits) -> S
     };
     // Where actions bring the latches to a known state, whatever they woke up with, what shows every way of waking up
     // shows that state too, and the walk has been there.
-    let cases = if known && states.is_ok() { None } else { woken(study, group, &latches) };
+    let cases = if known && states.is_ok() { None } else { woken(study, group, known_clock, &latches) };
     let cases = cases
         .map(|(mut machine, copies)| walk(study, &mut machine, copies, Aim::Sure, limits, &mut |_, _| true));
     match (states, cases) {
-        (_, Some(Walked::Way(way))) => Sought::Way(way),
+        (_, Some(Walked::Way(way))) => Sought::Way([counted, way].concat()),
         (Err(bound), _) | (_, Some(Walked::Cut(bound))) => Sought::None(Sureness::Open(bound)),
         (Ok(states), _) => Sought::None(Sureness::Nowhere(states)),
     }
 }
 
-/// The latches of which nothing is known on the faulty board when power comes on.
+/// Pairs of a group once it is known how every clock stands, and the actions by which that is so: a clock that stands as
+/// luck has it is let run for one period.
+fn clocked<'s>(study: &'s Study, group: GroupId) -> (Vec<Action>, Machine<'s>) {
+    let mut machine = study.pairs(&study.groups[group].behaviour);
+    let actions: Vec<Action> = study.rig.woken().next().map(|_| Action::Wait(1)).into_iter().collect();
+    act(study, &mut machine, &actions);
+    (actions, machine)
+}
+
+/// The latches of which nothing is known on a faulty board.
 fn open_latches(study: &Study, machine: &Machine) -> Vec<SignalId> {
     let inside = |signal: &SignalId| study.extracted.logic.signals[*signal].role == Role::Inside;
     let loops = study.program.loop_signals().into_iter();
     loops.filter(|signal| inside(signal) && machine.unknown(*signal).get(1)).collect()
 }
 
-/// Whether all latches of a faulty board are known, and the bench stands as at power-on wherever it matters to the fault.
+/// Whether all latches of a faulty board are known, and the hands hold what they held before wherever it matters to the
+/// fault.
 fn knows(
     study: &Study,
     group: GroupId,
     (bench, stop): (&Bench, &Stop),
     latches: &[SignalId],
-    power_on: &[Level],
+    before: &[Level],
 ) -> bool {
     let reads = &study.groups[group].behaviour.reads;
     let idle = |signal: SignalId| {
@@ -123,7 +135,7 @@ fn knows(
         told && reads.iter().all(|read| read.signal != signal)
     };
     let signals = &study.extracted.logic.signals;
-    let as_then = |signal: SignalId| bench.hands[signal.index()] == power_on[signal.index()];
+    let as_then = |signal: SignalId| bench.hands[signal.index()] == before[signal.index()];
     !bench.tied.contains(&true)
         && latches.iter().all(|&latch| stop.faulty.iter().all(|lane| lane.knows(latch)))
         && signals.ids().all(|signal| as_then(signal) || idle(signal))
@@ -132,13 +144,17 @@ fn knows(
 /// A machine with a pair for each way in which the latches of a group can have woken up, and how many there are;
 /// nothing where that is no question, or too large a one. Every state at rest falls under one of them; a level in
 /// between does not, so a fault that leaves one is not asked about.
-fn woken<'s>(study: &'s Study, group: GroupId, latches: &[SignalId]) -> Option<(Machine<'s>, usize)> {
+fn woken<'s>(
+    study: &Study,
+    group: GroupId,
+    mut machine: Machine<'s>,
+    latches: &[SignalId],
+) -> Option<(Machine<'s>, usize)> {
     let behaviour = &study.groups[group].behaviour;
     if behaviour.table.contains(&Shown::Unknown) || latches.is_empty() || latches.len() > MOST_LATCHES {
         return None;
     }
     let copies = 1 << latches.len();
-    let mut machine = study.pairs(behaviour);
     let lanes = |bit: usize, high: bool| {
         let mut lanes = Word::NONE;
         let ways = (0..copies).filter(|way| (way >> bit & 1 != 0) == high);

@@ -14,6 +14,7 @@ use dryjoint_faults::Fault;
 use dryjoint_logic::Extracted;
 use dryjoint_parts::Glow;
 use dryjoint_procedure::Action;
+use dryjoint_survey::keeps;
 use dryjoint_units::{Amps, Ohms, Volts};
 use std::collections::BTreeSet;
 
@@ -48,11 +49,14 @@ impl<'b> Unit<'b> {
         WOKEN.iter().map(|&seed| Self::new(extracted, &[], seed)).collect()
     }
 
-    /// A unit with these faults, just switched on. Latches wake up as `seed` has it.
+    /// A unit with these faults, just switched on. Latches wake up as `seed` has it, and so does a clock that a pair of
+    /// gates keeps as it stood.
     pub fn new(extracted: &Extracted<'b>, faults: &[Fault], seed: u64) -> Result<Self, NoSolution> {
         let wiring = Wiring::new(extracted, faults);
         let mut faulty = Clockwork::all(extracted, faults, seed);
-        let network = wiring.tied([], &clocks(&mut faulty, None, false));
+        let mut ids = extracted.shape.board.clocks.ids();
+        let clocks_high = ids.any(|clock| keeps(extracted, clock)) && wakes_high(seed);
+        let network = wiring.tied([], &clocks(&mut faulty, None, clocks_high));
         let mut solver = Solver::default();
         let point = wake(extracted, &mut solver, &network, seed)?;
         let tied = BTreeSet::new();
@@ -62,7 +66,7 @@ impl<'b> Unit<'b> {
             solver,
             tied,
             position,
-            clocks_high: false,
+            clocks_high,
             faulty,
             network,
             point,
@@ -107,8 +111,8 @@ impl<'b> Unit<'b> {
     fn run(&mut self, periods: u32, position: Option<usize>) -> Result<(), NoSolution> {
         let slowest = self.faulty.first().map_or(0, Clockwork::slowest);
         self.position = Some(position.unwrap_or(slowest));
-        (0..2 * u64::from(periods)).try_for_each(|_| {
-            self.clocks_high = !self.clocks_high;
+        (0..periods).flat_map(|_| [true, false]).try_for_each(|high| {
+            self.clocks_high = high;
             self.settle()
         })?;
         self.position = None;
@@ -200,6 +204,11 @@ impl<'b> Unit<'b> {
 fn clocks(faulty: &mut [Clockwork], position: Option<usize>, high: bool) -> Clocks {
     let volts = faulty.iter_mut().map(|clockwork| (clockwork.clock(), clockwork.volts(position, high)));
     Clocks { high, volts: volts.collect(), position }
+}
+
+/// Whether a clock that keeps as it stood wakes up high.
+fn wakes_high(seed: u64) -> bool {
+    Draws::new(seed ^ 0xc10c).below(2) == 1
 }
 
 /// The point at which a board comes up. Which way a latch falls is chance: every signal is drawn to

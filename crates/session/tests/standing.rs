@@ -7,9 +7,11 @@ mod bench;
 use bench::board;
 use dryjoint_board::{Board, NetId, PartId};
 use dryjoint_faults::Fault;
-use dryjoint_logic::extract;
-use dryjoint_session::{Unit, Wiring};
+use dryjoint_logic::{Simulation, extract};
+use dryjoint_procedure::{Action, Move, Rig};
+use dryjoint_session::{Sight, Unit, Wiring};
 use dryjoint_units::Volts;
+use std::collections::BTreeSet;
 
 fn net(board: &Board, name: &str) -> NetId {
     board.nets.iter().find(|(_, net)| net.name == name).map(|(id, _)| id).expect("a net of the board")
@@ -51,4 +53,40 @@ fn a_fault_in_what_makes_the_clock_is_in_the_standing_circuit() {
     let faulty = high(&[Fault::Missing(part(&board, "R44"))]);
     assert!(good > 2.5, "{good}");
     assert!(faulty < 1.0, "{faulty}");
+}
+
+/// With its switch between two positions the clock wakes up either way, and where it wakes high the lamp of phase 1 is lit: a
+/// good board, so nobody may be told to expect it dark. After a whole period the clock stands low on all.
+#[test]
+fn how_the_clock_woke_up_is_nothing_to_expect() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let clock = net(&board, "CLK");
+    let rig = Rig::new(&extracted);
+    let mut expected = Simulation::new(&extracted.logic);
+    let mut units = Unit::good_ones(&extracted).expect("points");
+    let mut moved = |moves: Vec<Move>, units: &mut [Unit], action: Option<Action>| {
+        for step in moves {
+            step.into_iter().for_each(|(signal, level)| expected.set(signal, level));
+            expected.settle();
+        }
+        let mut woken = BTreeSet::new();
+        for unit in units {
+            action.into_iter().for_each(|action| unit.act(action).expect("a point"));
+            woken.insert(unit.volts(clock).expect("a node").0 > 2.5);
+            for &(lamp, signal) in &rig.lamps {
+                let lit = unit.lamp(lamp) == Some(Sight::Lit);
+                let told = expected.level(signal).value();
+                assert!(
+                    told.is_none_or(|told| told == lit),
+                    "{} after {action:?}",
+                    board.parts[lamp].reference
+                );
+            }
+        }
+        woken
+    };
+    assert_eq!(moved(vec![rig.start()], &mut units, None), BTreeSet::from([false, true]));
+    let wait = Action::Wait(1);
+    assert_eq!(moved(rig.good_moves(wait), &mut units, Some(wait)), BTreeSet::from([false]));
 }

@@ -35,6 +35,7 @@ pub use ties::{Burden, Judgement, Jumper, PinTies, Reason, ties};
 pub use time::apart::{contacts, hidden};
 pub use time::clocks::{Beat, Running};
 pub use time::delays::{Delay, Delays};
+pub use time::keeps::keeps;
 pub use time::oscillator::{Course, Oscillator};
 pub use time::paths::{Edge, Hop, Path, Paths};
 pub use time::phases::Turn;

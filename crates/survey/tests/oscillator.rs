@@ -4,14 +4,21 @@ use dryjoint_board::{Board, ClockId, PartId};
 use dryjoint_circuit::{Network, Solver};
 use dryjoint_ids::Id;
 use dryjoint_logic::{Extracted, extract};
-use dryjoint_survey::{Course, Oscillator};
+use dryjoint_survey::{Course, Oscillator, keeps};
 use dryjoint_units::{Ohms, Volts};
 use std::path::Path;
 
 fn board() -> Board {
+    board_with("", "")
+}
+
+/// The phase board with one piece of its text changed.
+fn board_with(text: &str, other: &str) -> Board {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../boards");
     let mut load = |path: &str| std::fs::read(folder.join(path)).map_err(|error| error.to_string());
-    let text = load("phase.board").expect("the board is there");
+    let whole = String::from_utf8(load("phase.board").expect("the board is there")).expect("text");
+    assert!(whole.contains(text));
+    let text = whole.replacen(text, other, 1).into_bytes();
     let reading = dryjoint_netlist::read("phase.board", text, &mut load);
     reading.board.unwrap_or_else(|| panic!("{:?}", reading.notices))
 }
@@ -52,6 +59,15 @@ fn the_good_clock_runs_at_its_rates_and_keeps_still_between_two_positions() {
     }
     let Course::Stands { halves: [low, high] } = oscillator.good(3) else { panic!("it stands") };
     assert!(low[0] < Volts(0.2) && low[1] > Volts(3.0) && high[0] > Volts(3.0) && high[1] < Volts(0.2));
+    assert!(keeps(&extracted, ClockId::at(0)));
+}
+
+/// Without the way back from one gate to the other there is nothing to keep the clock: it stands one way.
+#[test]
+fn a_clock_without_a_pair_does_not_keep_still_as_it_stood() {
+    let board = board_with("nor4 OA1 OA2 OA3 CLKN CLK", "nor4 OA1 OA2 OA3 STOPPED CLK");
+    let (extracted, _) = extract(&board);
+    assert!(!keeps(&extracted, ClockId::at(0)));
 }
 
 #[test]

@@ -52,7 +52,8 @@ fn compute(text: &BoardText, actions: Vec<Action>) -> Result<Levels, Failure> {
     };
     let mut clock = Clock::of(&extracted, &woken);
     let mut ways = [solve(&woken, clock)?, solve(&other, clock)?];
-    if clock == Clock::Still && !ways.iter().all(|(network, solution)| rests(&extracted, network, solution)) {
+    let rest = [&woken, &other].into_iter().zip(&ways).all(|(bench, way)| rests(&extracted, bench, way));
+    if clock == Clock::Still && !rest {
         clock = Clock::Running;
         ways = [solve(&woken, clock)?, solve(&other, clock)?];
     }
@@ -78,13 +79,10 @@ impl Clock {
     }
 }
 
-/// Whether every clock stands where the logic has it at rest.
-fn rests(extracted: &Extracted, network: &Network, solution: &Solution) -> bool {
-    let clocks = extracted.shape.board.clocks.rows();
-    clocks.iter().all(|clock| {
-        solution
-            .at(network, clock.net)
-            .is_some_and(|volts| extracted.levels[clock.net].read(volts) == Some(false))
+/// Whether every clock stands where the logic has it.
+fn rests(extracted: &Extracted, bench: &Bench, (network, solution): &(Network, Solution)) -> bool {
+    bench.resting().into_iter().all(|(net, high)| {
+        solution.at(network, net).is_some_and(|volts| extracted.levels[net].read(volts) == Some(high))
     })
 }
 

@@ -8,6 +8,7 @@ mod beats;
 pub(crate) mod clocks;
 mod cut;
 pub(crate) mod delays;
+pub(crate) mod keeps;
 pub(crate) mod oscillator;
 pub(crate) mod paths;
 pub(crate) mod phases;
