@@ -2,10 +2,11 @@
 //! formula, or by trying every state.
 
 use crate::never::AtRest;
+use crate::partner::Partners;
 use crate::reach::reach;
 use crate::replay::Replay;
 use crate::search::Aim;
-use crate::sure::{Sought, surely_within};
+use crate::sure::{Sought, hidden, walked};
 use crate::walk::{Limits, Walked, walk};
 use crate::{Action, GroupId, Study};
 use dryjoint_faults::lanes::{Behaviour, Shown};
@@ -13,7 +14,7 @@ use dryjoint_faults::region::Why;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc;
+use std::sync::{OnceLock, mpsc};
 
 /// So many times fewer states are tried on a board that has more than can be tried by itself.
 const FEWER: usize = 20;
@@ -43,38 +44,60 @@ pub(crate) fn never_matter(study: &Study, groups: &[GroupId]) -> Vec<bool> {
     groups.par_iter().map(|&group| rest.refute(&study.groups[group].behaviour).is_some()).collect()
 }
 
-/// Settles whether anything surely shows some groups, trying so many states for each; on a board that has more
-/// states than that by itself, a few for each, since none would be all. Stops where `go_on` says so.
+/// Settles whether anything surely shows some groups: by a proof that luck hides them anywhere, else by walking through so
+/// many states for each; on a board that has more states than that by itself, a few for each, since none would be all.
+/// Stops where `go_on` says so.
 pub(crate) fn settle(
     study: &Study,
     groups: &[GroupId],
     most: usize,
     go_on: &dyn Fn() -> bool,
 ) -> BTreeMap<GroupId, Sought> {
+    let stop = AtomicBool::new(false);
+    let partners = OnceLock::new();
+    let partners = || partners.get_or_init(|| Partners::new(study)).as_ref();
+    let mut settled = each(groups, &stop, go_on, &|group| {
+        let ended = stop.load(Ordering::Relaxed);
+        (!ended).then(|| hidden(study, group, partners)).flatten().map(Sought::None)
+    });
+    let left: Vec<GroupId> = groups.iter().copied().filter(|group| !settled.contains_key(group)).collect();
+    if left.is_empty() {
+        return settled;
+    }
     let mut good = study.pairs(&Behaviour::default());
     // Nothing is ever seen of a copy without a fault.
     let few = matches!(
         walk(study, &mut good, 1, Aim::Chance, &Limits::states(most), &mut |_, _| true),
         Walked::Cut(_)
     );
-    let stop = AtomicBool::new(false);
     let limits = Limits { most: if few { most / FEWER } else { most }, stop: Some(&stop) };
+    settled.extend(each(&left, &stop, go_on, &|group| Some(walked(study, group, &limits))));
+    settled
+}
+
+/// What is found of each of some groups, side by side; `stop` is set where `go_on` says no.
+fn each(
+    groups: &[GroupId],
+    stop: &AtomicBool,
+    go_on: &dyn Fn() -> bool,
+    find: &(dyn Fn(GroupId) -> Option<Sought> + Sync),
+) -> BTreeMap<GroupId, Sought> {
     let (tell, told) = mpsc::channel();
     std::thread::scope(|scope| {
         scope.spawn(|| {
             groups.par_iter().for_each_with(tell, |tell, &group| {
                 // Nobody listens any more only where the one who does has panicked.
-                let _ = tell.send((group, surely_within(study, group, &limits)));
+                let _ = tell.send((group, find(group)));
             });
         });
-        let mut settled = BTreeMap::new();
+        let mut found = BTreeMap::new();
         while let Ok((group, sought)) = told.recv() {
-            settled.insert(group, sought);
+            found.extend(sought.map(|sought| (group, sought)));
             if !go_on() {
                 stop.store(true, Ordering::Relaxed);
             }
         }
-        settled
+        found
     })
 }
 

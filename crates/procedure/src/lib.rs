@@ -15,6 +15,7 @@ mod judge;
 mod looks;
 mod luck;
 mod never;
+mod partner;
 mod plan;
 mod reach;
 mod replay;
@@ -25,6 +26,7 @@ mod search;
 mod step;
 mod study;
 mod sure;
+mod ternary;
 mod walk;
 
 pub use action::{Action, clocks_at_rest, in_words};

@@ -1,11 +1,14 @@
 //! Whether anything surely shows a fault that the search has not shown.
 //!
-//! The search is a draw. What it has missed is settled by walking through every state that hands can bring about, nearest
+//! The search is a draw. What it has missed is settled by a proof that luck can hide the fault in whatever state, or else by
+//! walking through every state that hands can bring about, nearest
 //! first: either a lamp surely differs in one, and the way there is a shortest; or luck can hide the fault in all of them,
 //! which is a proof; or no lamp is known to differ in any. A board with too many states leaves it open, with how
 //! far was walked.
 
+use crate::gates::Refuted;
 use crate::luck::{hides_by_rows, hides_in_states};
+use crate::partner::Partners;
 use crate::replay::act;
 use crate::search::Aim;
 use crate::walk::{Bench, Bound, Limits, Stop, Walked, walk};
@@ -13,6 +16,7 @@ use crate::{Action, GroupId, Study};
 use dryjoint_faults::lanes::{Machine, Planes, Shown, Word};
 use dryjoint_ids::Id;
 use dryjoint_logic::{Level, Role, SignalId};
+use std::borrow::Borrow;
 
 /// Latches that may have woken up either way, tried all at once: a lane for each way.
 const MOST_LATCHES: usize = 8;
@@ -22,6 +26,9 @@ const MOST_LATCHES: usize = 8;
 pub enum Sureness {
     /// There is none: in every row of what the fault does it does what the good board does, or nobody knows.
     HidesByRows,
+    /// There is none: with luck every lamp shows what it should in whatever state the board is, and whatever hands do
+    /// next.
+    HidesAnywhere(Refuted),
     /// There is none: with luck every lamp shows what it should in each of so many states, all that are within reach.
     Hides(usize),
     /// Whichever way the latches wake up: in none of so many states, all that are within reach, is a lamp known to
@@ -38,6 +45,10 @@ impl Sureness {
             Self::HidesByRows => "nothing surely shows it: where what it leaves open falls as it should, \
                                   all is as on a good board"
                 .to_owned(),
+            Self::HidesAnywhere(refuted) => format!(
+                "nothing surely shows it: in whatever state the board is and whatever hands do next, with luck every lamp \
+                 shows what it should ({refuted})"
+            ),
             Self::Hides(states) => format!(
                 "nothing surely shows it: with luck every lamp shows what it should in each of the {states} states that hands \
                  can bring about"
@@ -67,14 +78,24 @@ pub enum Sought {
 /// Looks for a shortest way that surely shows a group, or for a proof that there is none, trying no more than so many
 /// states at a time.
 pub fn surely(study: &Study, group: GroupId, most: usize) -> Sought {
-    surely_within(study, group, &Limits::states(most))
+    let hidden = hidden(study, group, || Partners::new(study));
+    hidden.map_or_else(|| walked(study, group, &Limits::states(most)), Sought::None)
 }
 
-/// The same, ended on request.
-pub(crate) fn surely_within(study: &Study, group: GroupId, limits: &Limits) -> Sought {
+/// The proof that luck hides a group, where one is found without walking.
+pub(crate) fn hidden<'s, 'e, 'b, P: Borrow<Partners<'s, 'e, 'b>>>(
+    study: &'s Study<'e, 'b>,
+    group: GroupId,
+    partners: impl FnOnce() -> Option<P>,
+) -> Option<Sureness> {
     if hides_by_rows(study, &study.groups[group].behaviour) {
-        return Sought::None(Sureness::HidesByRows);
+        return Some(Sureness::HidesByRows);
     }
+    partners()?.borrow().hide(group).map(Sureness::HidesAnywhere)
+}
+
+/// What walking through the states says of a group.
+pub(crate) fn walked(study: &Study, group: GroupId, limits: &Limits) -> Sought {
     if let Some(states) = hides_in_states(study, group, limits) {
         return Sought::None(Sureness::Hides(states));
     }

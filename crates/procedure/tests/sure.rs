@@ -4,6 +4,7 @@
 mod plain;
 
 use dryjoint_board::{Access, Board, LineId, PartKind};
+use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
 use dryjoint_ids::{Id, Side};
 use dryjoint_logic::extract;
@@ -16,10 +17,17 @@ use std::path::Path;
 /// a clock with two rates.
 const TICK: &str = include_str!("plain/tick.board");
 
+/// One bit of two latches that take turns, and no clock: luck can hide a fault in it in any state.
+const BIT: &str = include_str!("plain/bit.board");
+
 fn board(name: &str) -> Board {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../boards");
     let mut read = |name: &str| std::fs::read(folder.join(name)).map_err(|error| error.to_string());
-    let text = if name == "tick" { TICK.into() } else { read(&format!("{name}.board")).expect("a board") };
+    let text = match name {
+        "tick" => TICK.into(),
+        "bit" => BIT.into(),
+        _ => read(&format!("{name}.board")).expect("a board"),
+    };
     dryjoint_netlist::read(name, text, &mut read).board.expect("a sound board")
 }
 
@@ -130,8 +138,8 @@ fn walk(study: &Study, group: Option<GroupId>, wanted: Wanted, visit: &mut dyn F
 }
 
 /// Holds what is said of some groups against plain boards; how often each kind was met.
-fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 4] {
-    let mut met = [0; 4];
+fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 5] {
+    let mut met = [0; 5];
     let mut hidden: Vec<GroupId> = Vec::new();
     for &group in groups {
         let name = study.faults[study.groups[group].faults[0]].name(study.extracted.shape.board);
@@ -156,6 +164,13 @@ fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 4] {
                 assert!(found.seen.is_none(), "{name}: {found:?}");
                 met[3] += 1;
             }
+            Sought::None(Sureness::HidesAnywhere(_)) => {
+                for wanted in [Wanted::Unlucky, Wanted::Sure] {
+                    let found = walk(study, Some(group), wanted, &mut |_| {});
+                    assert!(found.seen.is_none(), "{name}: {found:?}");
+                }
+                met[4] += 1;
+            }
             Sought::None(Sureness::Open(bound)) => panic!("{name} is left open: {bound:?}"),
         }
     }
@@ -179,12 +194,72 @@ fn plain_boards_find_the_same_shortest_ways_and_the_same_states_without_any() {
     let groups: Vec<GroupId> = study.all_groups();
     let plain = |group: &&GroupId| study.groups[**group].behaviour.blackout.is_none();
     let groups: Vec<GroupId> = groups.iter().filter(plain).copied().step_by(4).collect();
-    let [ways, nowhere, by_rows, by_states] = hold(&study, &groups, 20_000);
+    let [ways, nowhere, by_rows, by_states, _] = hold(&study, &groups, 20_000);
     assert!(
         ways > 10 && nowhere > 0 && by_rows > 0 && by_states > 2,
         "{ways} ways, {nowhere} without, {by_rows} hidden by rows, {by_states} by states"
     );
 }
+
+#[test]
+fn a_plain_walker_finds_no_sure_way_where_every_good_board_has_a_partner() {
+    let board = board("bit");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let plain = |group: &GroupId| study.groups[*group].behaviour.blackout.is_none();
+    let groups: Vec<GroupId> = study.all_groups().into_iter().filter(plain).collect();
+    let [ways, _, by_rows, _, anywhere] = hold(&study, &groups, 20_000);
+    assert!(ways > 40 && by_rows > 0 && anywhere > 1, "{ways} ways, {by_rows} by rows, {anywhere} anywhere");
+}
+
+#[test]
+#[ignore = "slow: cargo test --release -p dryjoint-procedure --test sure -- --ignored"]
+fn plain_boards_that_are_lucky_keep_their_lamps_right_on_the_address_board() {
+    let board = board("address");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let mut draws = Draws::new(7);
+    let mut hidden = 0;
+    // Of each bit the input that keeps its master and the one that keeps its slave from having both halves low.
+    let cut: Vec<String> = (1..=6).flat_map(|bit| [29, 45].map(|at| format!("R{bit}{at}.1 open"))).collect();
+    let named = |group: GroupId| study.faults[study.groups[group].faults[0]].name(&board);
+    for group in study.all_groups().into_iter().filter(|&group| cut.contains(&named(group))) {
+        let behaviour = &study.groups[group].behaviour;
+        let name = named(group);
+        let sought = surely(&study, group, 1);
+        assert!(matches!(sought, Sought::None(Sureness::HidesAnywhere(_))), "{name}: {sought:?}");
+        let mut lucky = Plain::lucky(&extracted.logic, behaviour);
+        let mut good = Plain::new(&extracted.logic, None);
+        let mut tied = Side::filled(&board.lines, false);
+        let mut known = 0;
+        for machine in [&mut good, &mut lucky] {
+            machine.set(&study.rig.start());
+        }
+        for _ in 0..DRAWN {
+            let all = next(&board, &tied);
+            let action = all[draws.below(all.len())];
+            for machine in [&mut good, &mut lucky] {
+                machine.act(&study.rig, action);
+            }
+            match action {
+                Action::Tie(line) => tied[line] = true,
+                Action::Release(line) => tied[line] = false,
+                _ => {}
+            }
+            for &(_, lamp) in &study.rig.lamps {
+                let [good, seen] = [&good, &lucky].map(|one| one.now.values[lamp.index()]);
+                assert!(good.is_none() || seen == good, "{name} after {action:?}");
+                known += usize::from(good.is_some());
+            }
+        }
+        assert!(known > DRAWN, "{name}: hardly a lamp was known");
+        hidden += 1;
+    }
+    assert_eq!(hidden, 12);
+}
+
+/// Actions drawn for each fault.
+const DRAWN: usize = 2_000;
 
 #[test]
 fn a_plain_walker_finds_the_same_states_where_nothing_ever_shows() {
@@ -213,7 +288,7 @@ fn plain_boards_agree_on_every_group_of_the_phase_board() {
     let study = Study::new(&extracted, &Priors::default());
     let plain = |group: &GroupId| study.groups[*group].behaviour.blackout.is_none();
     let groups: Vec<GroupId> = study.all_groups().into_iter().filter(plain).collect();
-    let [ways, nowhere, by_rows, by_states] = hold(&study, &groups, 100_000);
+    let [ways, nowhere, by_rows, by_states, _] = hold(&study, &groups, 100_000);
     assert!(
         ways > 500 && nowhere > 10 && by_rows > 50 && by_states > 20,
         "{ways} ways, {nowhere} without, {by_rows} hidden by rows, {by_states} by states"

@@ -167,7 +167,7 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
 /// What is known of ways that surely show a fault.
 fn known_of(sureness: Sureness) -> Surely {
     match sureness {
-        Sureness::HidesByRows | Sureness::Hides(_) => Surely::LuckHides,
+        Sureness::HidesByRows | Sureness::HidesAnywhere(_) | Sureness::Hides(_) => Surely::LuckHides,
         Sureness::Nowhere(_) => Surely::NowhereSure,
         Sureness::Open(_) => Surely::NotSettled,
     }

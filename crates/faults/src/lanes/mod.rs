@@ -24,6 +24,7 @@ mod together;
 mod word;
 
 pub use behaviour::{Behaviour, Drive, Read, Shown, Target};
+pub use cover::{Cube, primes};
 pub use lane::Lane;
 pub use machine::{Machine, Settled};
 pub use pairs::PAIRS;

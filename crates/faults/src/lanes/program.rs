@@ -106,8 +106,13 @@ impl Program {
 
     /// Ticks after which a board that comes to rest has come to rest: twice its longest path, since
     /// what goes round a latch once is still on its way, and a few more.
-    pub(super) fn patience(&self) -> usize {
+    pub fn patience(&self) -> usize {
         2 * self.depth + 8
+    }
+
+    /// All signals, each after those it hangs on as far as loops allow.
+    pub fn in_order(&self) -> &[SignalId] {
+        &self.order
     }
 
     /// How many signals there are.

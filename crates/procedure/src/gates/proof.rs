@@ -20,7 +20,7 @@ pub enum Flaw {
 }
 
 /// A proof that was followed to its end: something cannot be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Refuted {
     /// Variables of the question, or of all its parts.
     pub variables: u64,
