@@ -126,8 +126,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         (values, drawn)
     }
 
-    /// Leaves out lanes in which everything is known by now, where that saves a machine: the rest is played
-    /// once more from the moment power came on.
+    /// Leaves out lanes in which everything is known by now, where that saves a machine: the rest goes on in fewer.
     fn close(&mut self) {
         let Some(told) = self.told.last().filter(|_| !self.wakes.is_empty()) else { return };
         let unknown = |machine: &Vec<Planes>| {
@@ -146,15 +145,21 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         if machines(open.len()) * 2 > machines(self.open.len()) && !open.is_empty() || self.open.is_empty() {
             return;
         }
+        let places: Vec<(usize, usize)> =
+            open.iter().filter_map(|at| self.open.binary_search(at).ok()).map(Study::lane).collect();
         self.open = Arc::new(open);
-        self.drawn = if self.open.is_empty() { Vec::new() } else { self.woken() };
-        let since = self.told.iter().rposition(|told| told.look.power).unwrap_or(0);
-        let actions: Vec<Action> =
-            self.told[since..].iter().flat_map(|told| told.look.actions.iter().copied()).collect();
-        let study = self.study;
-        self.drawn.par_iter_mut().flatten().for_each(|machine| {
-            actions.iter().for_each(|&action| act(study, machine, action));
-        });
+        let lanes = &self.lanes;
+        let some: Vec<_> = self.open.chunks(LANES - 1).zip(places.chunks(LANES - 1)).collect();
+        let gathered = |machines: &Vec<Machine<'s>>| -> Vec<Machine<'s>> {
+            let one = |&(open, places): &(&[usize], &[_])| {
+                let behaviours = open.iter().map(|&at| lanes[at].behaviour.clone()).collect();
+                let from: Vec<(&Machine<'s>, usize)> =
+                    places.iter().map(|&(machine, lane)| (&machines[machine], lane)).collect();
+                Machine::gathered(behaviours, &from)
+            };
+            some.par_iter().map(one).collect()
+        };
+        self.drawn = if some.is_empty() { Vec::new() } else { self.drawn.par_iter().map(gathered).collect() };
     }
 
     /// Plays a look that was not made, and returns its number: it is told like any other until it is

@@ -9,6 +9,7 @@
 
 mod behaviour;
 mod cover;
+mod gathered;
 mod lane;
 mod machine;
 mod pairs;

@@ -2,7 +2,7 @@
 
 use super::*;
 use dryjoint_ids::Id;
-use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage, StageId};
+use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage};
 use proptest::prelude::*;
 
 fn signal(logic: &mut Logic, name: &str, role: Role) -> SignalId {
@@ -197,7 +197,76 @@ fn a_race_is_one_whoever_the_neighbours_are() {
     assert!(alone.contains('X'), "{alone}");
 }
 
+/// NORs whose inputs are anything in the list, three lines and their own outputs.
+fn crossed(gates: &[(u16, u16)]) -> (Logic, Vec<SignalId>) {
+    let mut logic = Logic::default();
+    let mut signals: Vec<SignalId> =
+        (0..3).map(|k| signal(&mut logic, &format!("I{k}"), Role::Input)).collect();
+    signals.extend((0..gates.len()).map(|k| signal(&mut logic, &format!("N{k}"), Role::Inside)));
+    for (k, &(a, b)) in gates.iter().enumerate() {
+        nor(&mut logic, &[a, b].map(|at| signals[at as usize % signals.len()]), signals[3 + k]);
+    }
+    (logic, signals)
+}
+
+/// A fault drawn by number: whose driver it looks at, what it sets, what it says of a free net and of one pulled low, and
+/// whether it sets one input only.
+type Drawn = (u16, u16, usize, usize, bool);
+
+fn looking(&(from, to, free, low, pin): &Drawn, logic: &Logic, signals: &[SignalId]) -> Behaviour {
+    let gates = signals.len() - 3;
+    let driver = |gate: usize| logic.stages.ids().nth(2 * gate).expect("a gate and its resistor each");
+    let (from, to) = (from as usize % gates, to as usize % gates);
+    let drives = vec![Drive::Free, Drive::Low];
+    let shown = |at: usize| [Shown::Zero, Shown::One, Shown::Unknown][at];
+    let target = if pin { Target::Pin(driver(to), 0) } else { Target::Signal(signals[3 + to]) };
+    Behaviour {
+        reads: vec![Read { signal: signals[3 + from], stages: vec![driver(from)], bench: false, drives }],
+        writes: vec![target],
+        table: vec![shown(free), shown(low)],
+        blackout: None,
+    }
+}
+
 proptest! {
+    /// The same boards, gathered from the lanes of two machines after some moves, do what a machine does in which they
+    /// stood side by side from the start.
+    #[test]
+    fn boards_gathered_into_other_lanes_go_on_as_they_would_have(
+        gates in prop::collection::vec((any::<u16>(), any::<u16>()), 3..20),
+        faults in prop::collection::vec((any::<u16>(), any::<u16>(), 0usize..3, 0usize..3, any::<bool>()), 2..24),
+        picked in prop::collection::vec(any::<bool>(), 24),
+        moves in prop::collection::vec((0usize..3, 0usize..3), 2..12),
+    ) {
+        let (logic, signals) = crossed(&gates);
+        let program = Program::of(&logic);
+        let all: Vec<Behaviour> = faults.iter().map(|fault| looking(fault, &logic, &signals)).collect();
+        let (one, other) = all.split_at(all.len() / 2);
+        let mut machines = [one, other].map(|some| Machine::new(&program, some.to_vec()));
+        let places = (0..one.len()).map(|at| (0, at + 1)).chain((0..other.len()).map(|at| (1, at + 1)));
+        let places: Vec<(usize, usize)> =
+            places.zip(&picked).filter(|(at, picked)| **picked || at.1 == 1).map(|(at, _)| at).collect();
+        let at = |&(machine, lane): &(usize, usize)| [one, other][machine][lane - 1].clone();
+        let left: Vec<Behaviour> = places.iter().map(at).collect();
+        let mut plain = Machine::new(&program, left.clone());
+        let mut gathered: Option<Machine> = None;
+        for (count, &(at, level)) in moves.iter().enumerate() {
+            if count == moves.len() / 2 {
+                let from: Vec<_> = places.iter().map(|&(at, lane)| (&machines[at], lane)).collect();
+                gathered = Some(Machine::gathered(left.clone(), &from));
+            }
+            for machine in machines.iter_mut().chain(gathered.as_mut()).chain([&mut plain]) {
+                machine.bench(signals[at], [Level::Zero, Level::One, Level::Unknown][level]);
+                machine.settle();
+            }
+            if let Some(gathered) = &gathered {
+                prop_assert!(gathered.values() == plain.values());
+                let (own, other) = (gathered.save(), plain.save());
+                prop_assert!(own.is_like(&other) && own.said == other.said);
+            }
+        }
+    }
+
     /// Random NORs that feed each other in any way, with faults that look at levels: ticks left out since they only go
     /// round, and tables not looked up again since nothing moved in their lanes, change nothing.
     #[test]
@@ -206,33 +275,9 @@ proptest! {
         faults in prop::collection::vec((any::<u16>(), any::<u16>(), 0usize..3, 0usize..3, any::<bool>()), 1..12),
         moves in prop::collection::vec((0usize..3, 0usize..3), 1..12),
     ) {
-        let mut logic = Logic::default();
-        let mut signals: Vec<SignalId> =
-            (0..3).map(|k| signal(&mut logic, &format!("I{k}"), Role::Input)).collect();
-        signals.extend((0..gates.len()).map(|k| signal(&mut logic, &format!("N{k}"), Role::Inside)));
-        let drivers: Vec<StageId> = gates
-            .iter()
-            .enumerate()
-            .map(|(k, &(a, b))| {
-                let inputs = [a, b].map(|at| signals[at as usize % signals.len()]);
-                nor(&mut logic, &inputs, signals[3 + k]);
-                StageId::at(2 * k)
-            })
-            .collect();
-        let shown = |at: usize| [Shown::Zero, Shown::One, Shown::Unknown][at];
-        let fault = |&(from, to, free, low, pin): &(u16, u16, usize, usize, bool)| {
-            let (from, to) = (from as usize % drivers.len(), to as usize % drivers.len());
-            let (drives, stages) = (vec![Drive::Free, Drive::Low], vec![drivers[from]]);
-            let to = if pin { Target::Pin(drivers[to], 0) } else { Target::Signal(signals[3 + to]) };
-            Behaviour {
-                reads: vec![Read { signal: signals[3 + from], stages, bench: false, drives }],
-                writes: vec![to],
-                table: vec![shown(free), shown(low)],
-                blackout: None,
-            }
-        };
+        let (logic, signals) = crossed(&gates);
+        let behaviours: Vec<Behaviour> = faults.iter().map(|fault| looking(fault, &logic, &signals)).collect();
         let program = Program::of(&logic);
-        let behaviours: Vec<Behaviour> = faults.iter().map(fault).collect();
         let mut machine = Machine::new(&program, behaviours.clone());
         let mut asking = Machine::new(&program, behaviours.clone());
         let mut plain = Machine::new(&program, behaviours);
