@@ -54,7 +54,10 @@ impl Sureness {
                  can bring about"
             ),
             Self::Nowhere(states) => {
-                format!("in none of the {states} states that hands can bring about is a lamp sure to differ")
+                format!(
+                    "in none of the {states} states that hands can bring about is a lamp sure to differ; that is no proof that \
+                     luck can hide it, since two levels of which neither is known may still be bound to each other"
+                )
             }
             Self::Open(Bound { states: 0, .. }) => {
                 "whether anything surely shows it was not tried".to_owned()
