@@ -1,6 +1,5 @@
 //! How well faults are found: `cargo xtask score boards/address.board`, or
-//! `cargo run --release -p dryjoint-verdict --example score -- [--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes]
-//! [--only FAULT] [--worst N] BOARD…`.
+//! `cargo run --release -p dryjoint-verdict --example score -- boards/address.board`, with what `arguments` reads.
 //!
 //! Every single fault that some step shows, and pairs drawn by number, are hunted as a person would: the
 //! procedure up to the first odd lamp, then whatever promises to tell most. Hunts by lamps read them from the lanes with
@@ -12,12 +11,14 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
+mod arguments;
 mod hunt;
 mod limit;
 mod pairs;
 mod repairs;
 mod unit;
 
+use arguments::Wanted;
 use dryjoint_board::Board;
 use dryjoint_faults::Priors;
 use dryjoint_logic::extract;
@@ -36,56 +37,19 @@ const MISREAD: f64 = 0.01;
 const MOST_PROOFS: usize = 120;
 
 fn main() {
-    let mut pairs = 2000;
-    let mut every = 1;
-    let mut wanted = Wanted { by_lamps: false, meter_only: false, stuff: None, only: None, worst: 0 };
-    let mut boards = Vec::new();
-    let mut arguments = std::env::args().skip(1);
-    while let Some(argument) = arguments.next() {
-        let number = |next: Option<String>| next.and_then(|text| text.parse().ok());
-        match argument.as_str() {
-            "--pairs" => pairs = number(arguments.next()).unwrap_or(pairs),
-            "--every" => every = number(arguments.next()).unwrap_or(every).max(1),
-            "--lamps" => wanted.by_lamps = true,
-            "--circuit" => wanted.stuff = Some(Stuff::Circuit),
-            "--lanes" => wanted.stuff = Some(Stuff::Lanes),
-            "--only" => wanted.only = arguments.next(),
-            "--worst" => wanted.worst = number(arguments.next()).unwrap_or(0),
-            "--meter" => (wanted.meter_only, pairs) = (true, 0),
-            _ => boards.push(argument),
-        }
-    }
-    if boards.is_empty() {
-        eprintln!(
-            "usage: score [--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes] \
-             [--only FAULT] [--worst N] BOARD…"
-        );
-        std::process::exit(2);
-    }
-    for name in boards {
-        let text = std::fs::read_to_string(&name).unwrap_or_else(|error| panic!("{name}: {error}"));
-        let mut loader = |name: &str| std::fs::read(name).map_err(|error| error.to_string());
-        let board = dryjoint_netlist::read(&name, text, &mut loader).board.expect("a sound board");
-        score(&board, pairs, every, &wanted);
+    let wanted = Wanted::of(std::env::args().skip(1)).unwrap_or_else(|refusal| refuse(&refusal));
+    for path in &wanted.boards {
+        let board = arguments::board(path).unwrap_or_else(|refusal| refuse(&refusal));
+        score(&board, &wanted);
     }
 }
 
-/// What of the score is wanted.
-struct Wanted {
-    /// Hunts by lamps only.
-    by_lamps: bool,
-    /// Hunts with perfect readings and a meter only.
-    meter_only: bool,
-    /// What the units are made of that have one fault; where it is not said lanes for hunts by lamps, and the circuit for
-    /// those with a meter.
-    stuff: Option<Stuff>,
-    /// The one fault that is hunted.
-    only: Option<String>,
-    /// Of how many of the hunts that end with the most repairs it is told how they went.
-    worst: usize,
+fn refuse(refusal: &str) -> ! {
+    eprintln!("{refusal}\n{}", arguments::USAGE);
+    std::process::exit(2);
 }
 
-fn score(board: &Board, pairs: usize, every: usize, wanted: &Wanted) {
+fn score(board: &Board, wanted: &Wanted) {
     let start = Instant::now();
     let (extracted, _) = extract(board);
     let study = Study::new(&extracted, &Priors::default());
@@ -96,12 +60,15 @@ fn score(board: &Board, pairs: usize, every: usize, wanted: &Wanted) {
     let shown = replay.first_shown(groups.len(), &replay.expected());
     let shown: Vec<GroupId> =
         groups.iter().zip(&shown).filter(|(_, first)| first.is_some()).map(|(&id, _)| id).collect();
-    let mut some: Vec<GroupId> = shown.iter().copied().step_by(every).collect();
+    let mut some: Vec<GroupId> = shown.iter().copied().step_by(wanted.every).collect();
     if let Some(name) = &wanted.only {
         let named = |group: &GroupId| {
             study.groups[*group].faults.iter().any(|&fault| study.faults[fault].name(board) == *name)
         };
         some = shown.iter().copied().filter(named).collect();
+        if some.is_empty() {
+            refuse(&format!("no step shows a fault `{name}` on {}", board.name));
+        }
     }
     println!(
         "{}: {} groups of faults, {} shown by {} steps of {:.1} bench minutes, {} of them hunted ({:.0} s)\n",
@@ -114,8 +81,8 @@ fn score(board: &Board, pairs: usize, every: usize, wanted: &Wanted) {
         start.elapsed().as_secs_f64()
     );
     singles(&study, &procedure, &some, wanted);
-    if pairs > 0 {
-        twos(&study, &procedure, &shown, pairs);
+    if wanted.pairs > 0 {
+        twos(&study, &procedure, &shown, wanted.pairs);
     }
 }
 
