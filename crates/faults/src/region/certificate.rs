@@ -1,6 +1,6 @@
 //! The voltages behind "every level stays on its side", handed over for plain sums to hold against the board.
 
-use super::row::Built;
+use super::row::{Around, Built};
 use super::solve::{Edge, MOST_ROWS, Regions, Site, Ways, combinations};
 use crate::Fault;
 use crate::proof::{Certificate, Place, Point};
@@ -17,7 +17,7 @@ impl Regions<'_, '_> {
         edges: &[Edge],
         solver: &mut Solver,
     ) -> Option<Certificate> {
-        let patch = self.patch(site);
+        let patch = self.patch(site, Around::Low);
         let rows: usize = edges.iter().map(|edge| edge.ways.len()).product();
         if rows > MOST_ROWS {
             return None;
@@ -48,7 +48,7 @@ impl Regions<'_, '_> {
         solver: &mut Solver,
     ) -> Option<Point> {
         let stands = edges.iter().zip(combination).map(|(edge, &way)| (edge.net, &edge.ways[way].1));
-        let Built { network, patch, stand_ins } = self.build(site, stands, fault);
+        let Built { network, patch, stand_ins } = self.build(site, stands, fault, Around::Low);
         let solved = self.memory.point(solver, &network)?;
         let volts = |node: dryjoint_circuit::NodeId| solved.volts[node.index()];
         let mut point = Point { volts: BTreeMap::new(), inner: BTreeMap::new() };

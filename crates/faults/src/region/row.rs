@@ -25,6 +25,13 @@ const CLOCK_PULL: Ohms = Ohms(100.0);
 /// The nodes and elements of a copy, by the nets and parts that they are copies of.
 pub(super) type Copied = (BTreeMap<NetId, NodeId>, Vec<(PartId, ElementId)>);
 
+/// Where the other inputs of whoever reads a region are held.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Around {
+    Low,
+    High,
+}
+
 /// The circuit of one row.
 pub(super) struct Built {
     pub network: Network,
@@ -35,9 +42,9 @@ pub(super) struct Built {
 
 impl Regions<'_, '_> {
     /// What of the board is solved.
-    pub(super) fn patch(&self, site: &Site) -> Patch {
-        let edge_low = |net: NetId| Some(self.extracted.levels[net].low);
-        Patch::around(&self.extracted.shape, &site.signals, &site.core, &edge_low, &[])
+    pub(super) fn patch(&self, site: &Site, around: Around) -> Patch {
+        let held = |net: NetId| Some(self.extracted.levels[net].volts(around == Around::High));
+        Patch::around(&self.extracted.shape, &site.signals, &site.core, &held, &[])
     }
 
     /// One row's circuit.
@@ -46,9 +53,10 @@ impl Regions<'_, '_> {
         site: &Site,
         stands: impl Iterator<Item = (NetId, &'s Stand)>,
         fault: Option<&Fault>,
+        around: Around,
     ) -> Built {
         let shape = &self.extracted.shape;
-        let patch = self.patch(site);
+        let patch = self.patch(site, around);
         let mut network = patch.network(shape.board);
         self.take_off_drivers(site, &patch, &mut network);
         let mut stand_ins = Vec::new();

@@ -5,7 +5,7 @@
 
 use super::clock::Clocks;
 use super::reduce::reduce;
-use super::row::Built;
+use super::row::{Around, Built};
 use super::{Effect, Why, whole};
 use crate::Fault;
 use crate::lanes::{Behaviour, Drive, Read, Shown, Target};
@@ -63,6 +63,15 @@ pub(super) struct Edge {
 pub(super) enum Ways {
     First,
     All,
+}
+
+/// What becomes of a level that hangs on what others read beside it.
+#[derive(Clone, Copy, PartialEq)]
+enum Others {
+    /// The site is widened by what they read.
+    Wider,
+    /// Nobody knows it.
+    Unknown,
 }
 
 /// All combinations of ways, the first edge counting fastest: for each edge the place in its list.
@@ -228,25 +237,64 @@ impl<'e, 'b> Regions<'e, 'b> {
     }
 
     /// The effect of what is wrong at a site.
+    ///
+    /// Through the input resistors of whoever reads a signal that nothing pulls any more, what their other inputs are held at
+    /// moves it. Where that decides, these inputs belong to the region; where there are too many, nobody knows.
     pub(super) fn solve(&self, site: &Site) -> Effect {
+        match self.solved(site, Others::Wider) {
+            Ok(effect) => effect,
+            Err(wider) => match self.solved(&wider, Others::Unknown) {
+                Ok(Effect::Undecided(Why::TooWide)) | Err(_) => {
+                    self.solved(site, Others::Unknown).unwrap_or(Effect::Undecided(Why::TooWide))
+                }
+                Ok(effect) => effect,
+            },
+        }
+    }
+
+    /// The effect, or the wider site that it hangs on.
+    fn solved<'f>(&self, site: &Site<'f>, others: Others) -> Result<Effect, Site<'f>> {
         if site.signals.len() > MOST_SIGNALS {
-            return Effect::Undecided(Why::TooWide);
+            return Ok(Effect::Undecided(Why::TooWide));
         }
         let edges: Vec<Edge> = site.signals.iter().flat_map(|&net| self.edges(site, net)).collect();
         let rows: usize = edges.iter().map(|edge| edge.read.drives.len()).product();
         if rows > MOST_ROWS {
-            return Effect::Undecided(Why::TooWide);
+            return Ok(Effect::Undecided(Why::TooWide));
         }
         let columns = self.columns(site);
         let mut solver = Solver::default();
         let ways = self.ways_that_matter(site, &edges);
-        let Some([good, faulty]) = self.tables(site, &edges, &columns, ways, &mut solver) else {
-            return Effect::Undecided(Why::Unsolved);
+        let Some([good, mut faulty]) = self.tables(site, &edges, &columns, ways, &mut solver) else {
+            return Ok(Effect::Undecided(Why::Unsolved));
         };
-        match conclude(site, reads(&edges), &columns, &good, faulty) {
+        let Some(other) = self.table(site, &edges, &columns, ways, (site.fault, Around::High), &mut solver)
+        else {
+            return Ok(Effect::Undecided(Why::Unsolved));
+        };
+        let hangs = |low: Shown, high: Shown| low != high && low != Shown::Unknown;
+        if faulty.iter().zip(&other).any(|(&low, &high)| hangs(low, high)) && others == Others::Wider {
+            return Err(self.wider(site));
+        }
+        for (low, high) in faulty.iter_mut().zip(other) {
+            *low = if hangs(*low, high) { Shown::Unknown } else { *low };
+        }
+        Ok(match conclude(site, reads(&edges), &columns, &good, faulty) {
             Effect::Nothing(Why::LevelsStay) => self.confirmed(site, &edges, &columns, &mut solver),
             other => other,
-        }
+        })
+    }
+
+    /// A site with the other inputs of whoever reads its signals.
+    fn wider<'f>(&self, site: &Site<'f>) -> Site<'f> {
+        let shape = &self.extracted.shape;
+        let touching = site.signals.iter().flat_map(|&net| &shape.touching[net]);
+        let readers = touching.map(|&id| &shape.clusters.rows[id]).filter(|cluster| !cluster.is_source);
+        let mut signals = site.signals.clone();
+        signals.extend(readers.flat_map(|cluster| &cluster.reads));
+        signals.sort_unstable();
+        signals.dedup();
+        Site { fault: site.fault, core: site.core.clone(), signals, cut_off: site.cut_off }
     }
 
     /// How strongly a stage pulls matters where a resistor has another value: one input high may no longer be enough
@@ -291,19 +339,31 @@ impl<'e, 'b> Regions<'e, 'b> {
         ways: Ways,
         solver: &mut Solver,
     ) -> Option<[Vec<Shown>; 2]> {
+        let mut of = |fault| self.table(site, edges, columns, ways, (fault, Around::Low), solver);
+        Some([of(None)?, of(site.fault)?])
+    }
+
+    /// What each column shows in each row with a fault or without.
+    fn table(
+        &self,
+        site: &Site,
+        edges: &[Edge],
+        columns: &[Column],
+        ways: Ways,
+        built: (Option<&Fault>, Around),
+        solver: &mut Solver,
+    ) -> Option<Vec<Shown>> {
         let rows: usize = edges.iter().map(|edge| edge.read.drives.len()).product();
-        let mut tables = [(); 2].map(|()| vec![None; rows * columns.len()]);
+        let mut table = vec![None; rows * columns.len()];
         for combination in combinations(edges, ways) {
             let row = row_of(edges, &combination);
-            for (table, fault) in tables.iter_mut().zip([None, site.fault]) {
-                let stands = edges.iter().zip(&combination).map(|(edge, &way)| (edge.net, &edge.ways[way].1));
-                let shown = self.row(site, stands, columns, fault, solver)?;
-                for (cell, shown) in table[row * columns.len()..].iter_mut().zip(shown) {
-                    *cell = Some(cell.filter(|known| *known != shown).map_or(shown, |_| Shown::Unknown));
-                }
+            let stands = edges.iter().zip(&combination).map(|(edge, &way)| (edge.net, &edge.ways[way].1));
+            let shown = self.row(site, stands, columns, built, solver)?;
+            for (cell, shown) in table[row * columns.len()..].iter_mut().zip(shown) {
+                *cell = Some(cell.filter(|known| *known != shown).map_or(shown, |_| Shown::Unknown));
             }
         }
-        Some(tables.map(|table| table.into_iter().flatten().collect()))
+        Some(table.into_iter().flatten().collect())
     }
 
     /// What the rest of the board sees of the region: each input outside it that reads one of its
@@ -432,10 +492,10 @@ impl<'e, 'b> Regions<'e, 'b> {
         site: &Site,
         stands: impl Iterator<Item = (NetId, &'s Stand)>,
         columns: &[Column],
-        fault: Option<&Fault>,
+        (fault, around): (Option<&Fault>, Around),
         solver: &mut Solver,
     ) -> Option<Vec<Shown>> {
-        let Built { network, .. } = self.build(site, stands, fault);
+        let Built { network, .. } = self.build(site, stands, fault, around);
         let nodes: Vec<NodeId> =
             site.signals.iter().map(|&net| network.find(net).unwrap_or(GROUND)).collect();
         let lamps: Vec<PartId> = columns
