@@ -132,6 +132,8 @@ enum Judged {
     First,
     /// With the verdict.
     Missed(Box<Verdict>),
+    /// The same where the fault stands among the first three, and the verdict asks to look at a lamp again.
+    Behind(Box<Verdict>),
 }
 
 fn judge(study: &Study, steps: &[Vec<Action>], inquiry: &mut Inquiry, group: GroupId) -> Judged {
@@ -143,6 +145,10 @@ fn judge(study: &Study, steps: &[Vec<Action>], inquiry: &mut Inquiry, group: Gro
         Judged::NeverShown
     } else if verdict.suspects.first().is_some_and(|head| head.groups.contains(&group)) {
         Judged::First
+    } else if !verdict.doubts.is_empty()
+        && verdict.place_of(study.groups[group].faults[0]).is_some_and(|place| place < 3)
+    {
+        Judged::Behind(Box::new(verdict))
     } else {
         Judged::Missed(Box::new(verdict))
     }
@@ -160,7 +166,8 @@ fn judge_all(study: &Study, steps: &[Vec<Action>], groups: &[GroupId]) -> Vec<(G
 
 /// Tells what was missed; the names of groups that were. Left out are those that lanes and circuit part
 /// on, and those with a level that is read either way: what they show is luck, and may look like another
-/// fault from first to last.
+/// fault from first to last. So are those that stand among the first three where the verdict asks to look again at the lamp
+/// that speaks for them: a rare fault with all lamps right may stand behind many common ones with one misread.
 fn tell(study: &Study, judged: &[(GroupId, Judged)]) -> Vec<String> {
     let board = study.extracted.shape.board;
     let differ = known_to_differ("address");
@@ -172,7 +179,8 @@ fn tell(study: &Study, judged: &[(GroupId, Judged)]) -> Vec<String> {
             Judged::First => first += 1,
             Judged::NeverShown => never += 1,
             Judged::Unsolved => unsolved += 1,
-            Judged::Missed(verdict) => {
+            Judged::Missed(verdict) | Judged::Behind(verdict) => {
+                let behind = matches!(judged, Judged::Behind(_));
                 let known = differ.contains(&name);
                 let luck = study.groups[*group].behaviour.table.contains(&Shown::Unknown);
                 let head = verdict
@@ -185,6 +193,8 @@ fn tell(study: &Study, judged: &[(GroupId, Judged)]) -> Vec<String> {
                         "known to differ"
                     } else if luck {
                         "a level read either way"
+                    } else if behind {
+                        "a lamp to be looked at again"
                     } else {
                         "missed"
                     },
@@ -194,7 +204,7 @@ fn tell(study: &Study, judged: &[(GroupId, Judged)]) -> Vec<String> {
                     verdict.no_fault,
                     verdict.none_of_these
                 );
-                if !known && !luck {
+                if !known && !luck && !behind {
                     missed.push(name);
                 }
             }
