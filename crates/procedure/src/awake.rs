@@ -6,12 +6,16 @@
 //! cases are gone through in the same way. Every state in which the board can have settled falls under one of the
 //! cases: the machine with less known says nothing that a settled state could contradict.
 //!
+//! Where a fault has stages race each other again and again, what is known at the start is soon lost. Then the
+//! cases of one lamp alone are gone through, and parted after every action ([`View`]).
+//!
 //! A fault that leaves a level between the thresholds is not asked about: a latch held there is neither high nor low.
 
 use crate::replay::{act, lamps};
 use crate::search::Aim;
+use crate::view::{Copy, View};
 use crate::{Action, GroupId, Study};
-use dryjoint_faults::lanes::{Machine, Planes, Shown};
+use dryjoint_faults::lanes::{Lane, Machine, PAIRS, Planes, Shown};
 use dryjoint_logic::{Level, Role, SignalId};
 
 /// Cases played after which it is given up.
@@ -46,7 +50,44 @@ impl Wakes<'_, '_, '_, '_> {
         if self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown) {
             return None;
         }
-        self.shown(&[], &mut MOST_CASES.clone())
+        self.shown(&[], &mut MOST_CASES.clone()).or_else(|| self.on_the_way()?.last().copied())
+    }
+
+    /// The looks that show the cases of one lamp, parted after every action: by the last of them all have shown. Nothing
+    /// where some do not, or there are too many.
+    pub(crate) fn on_the_way(&self) -> Option<Vec<usize>> {
+        let view = View::of(self.study, self.group)?;
+        let mut machine = view.machine();
+        let mut lanes = machine.lanes(2);
+        let mut needed = Vec::new();
+        for look in 0..=self.actions.len() {
+            if look > 0 {
+                act(&view.study, &mut machine, &self.actions[look - 1..look]);
+                let count = lanes.len();
+                lanes = machine.lanes(count);
+            }
+            let copies =
+                lanes.chunks(2).map(|pair| Copy { of: 0, good: pair[0].clone(), faulty: pair[1].clone() });
+            let mut cases = view.cases(&mut machine, copies.collect());
+            if self.looks.binary_search(&look).is_ok() {
+                let before = cases.len();
+                cases.retain(|copy| !view.shows(copy));
+                if cases.len() < before {
+                    needed.push(look);
+                }
+            }
+            if cases.is_empty() {
+                return Some(needed);
+            }
+            if cases.len() > PAIRS {
+                return None;
+            }
+            let hands = machine.hands();
+            let pairs: Vec<[&Lane; 2]> = cases.iter().map(|copy| [&copy.good, &copy.faulty]).collect();
+            machine.lay(&hands, &pairs);
+            lanes = machine.lanes(2 * cases.len());
+        }
+        None
     }
 
     /// The same where some latches are supposed to hold what is said.

@@ -27,6 +27,7 @@ mod step;
 mod study;
 mod sure;
 mod ternary;
+mod view;
 mod walk;
 
 pub use action::{Action, clocks_at_rest, in_words};

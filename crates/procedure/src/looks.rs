@@ -6,6 +6,7 @@
 //! last on. Nobody is asked to do many things in a row without seeing anything: then nobody knows whether
 //! they were done right.
 
+use crate::awake::Wakes;
 use crate::plan::Groups;
 use crate::replay::Replay;
 use crate::search::Aim;
@@ -76,6 +77,14 @@ impl Sights {
                     ways.push(looks);
                 }
             }
+        }
+        for &(group, from) in &groups.on_the_way {
+            let looks: Vec<usize> = (from..=actions.len()).collect();
+            let wakes = Wakes { study, group, actions, looks: &looks, expected: &expected };
+            let index = ids.iter().position(|&id| id == group);
+            // Each of these looks shows some case that no other one does.
+            let rows = wakes.on_the_way().map(|needed| needed.into_iter().map(|look| vec![look]).collect());
+            awake.extend(index.zip(rows));
         }
         Self { groups: ids.len(), expected, shows, awake }
     }

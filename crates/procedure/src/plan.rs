@@ -41,6 +41,8 @@ pub(crate) struct Groups {
     pub settled: BTreeMap<GroupId, Sought>,
     /// Those that the list as found shows in every case of how their latches woke up.
     pub by_cases: Vec<GroupId>,
+    /// Those that a way shows which goes by cases parted after every action, each with after how many actions it begins.
+    pub on_the_way: Vec<(GroupId, usize)>,
 }
 
 /// Plans the procedure for a board. `go_on` hears of progress and ends the work early by answering
@@ -74,7 +76,7 @@ pub fn plan(study: &Study, costs: &Costs, effort: &Effort, go_on: &dyn Fn(Progre
     let aim = |group: &GroupId| if chance.binary_search(group).is_ok() { Aim::Chance } else { Aim::Sure };
     let wanted: Vec<(GroupId, Aim)> = all.iter().map(|group| (*group, aim(group))).collect();
     let board = study.extracted.shape.board;
-    let mut groups = Groups { wanted, never: BTreeMap::new(), settled, by_cases };
+    let mut groups = Groups { wanted, never: BTreeMap::new(), settled, by_cases, on_the_way: Vec::new() };
     let found_seconds = Seconds(list_seconds(study, costs, &groups, &tidy(board, actions.clone())));
     let sure: Vec<(GroupId, Aim)> =
         groups.wanted.iter().copied().filter(|(_, aim)| *aim == Aim::Sure).collect();
@@ -113,14 +115,60 @@ fn with_ways(
             groups.settled.insert(group, surely(study, group, effort.states));
         }
         if let Some(Sought::Way(way)) = groups.settled.get(&group).cloned() {
+            let from = actions.len();
             let longer: Vec<Action> = actions.iter().copied().chain(let_go(&actions)).chain(way).collect();
-            let other = write_down(study, costs, groups, &longer);
-            if matches!(other.coverage[study.groups[group].faults[0]], Coverage::Shown(_)) {
-                (actions, procedure) = (longer, other);
+            let shown = |other: &Procedure| {
+                matches!(other.coverage[study.groups[group].faults[0]], Coverage::Shown(_))
+            };
+            let mut other = write_down(study, costs, groups, &longer);
+            if !shown(&other) {
+                groups.on_the_way.push((group, from));
+                other = write_down(study, costs, groups, &longer);
+            }
+            if shown(&other) {
+                (actions, procedure) = (without_idle(study, groups, (group, from), longer.clone()), other);
+                other = write_down(study, costs, groups, &actions);
+                if other.shown().0 < procedure.shown().0 {
+                    actions = longer;
+                } else {
+                    procedure = other;
+                }
+            } else {
+                groups.on_the_way.pop();
             }
         }
     }
     procedure
+}
+
+/// Actions without those of the last that show a group as well without: a way is found from power-on, and where it is added
+/// some of it may have been done.
+fn without_idle(
+    study: &Study,
+    groups: &Groups,
+    (group, from): (GroupId, usize),
+    mut actions: Vec<Action>,
+) -> Vec<Action> {
+    let shows = |actions: &[Action]| {
+        let looks: Vec<usize> = (from..=actions.len()).collect();
+        let all = std::iter::once(&[] as &[Action]).chain(actions.iter().map(std::slice::from_ref));
+        let expected = Replay::of(study, &[], all, None).expected();
+        let wakes = Wakes { study, group, actions, looks: &looks, expected: &expected };
+        if groups.on_the_way.contains(&(group, from)) {
+            wakes.on_the_way().is_some()
+        } else {
+            wakes.latest().is_some()
+        }
+    };
+    for at in (from..actions.len()).rev() {
+        let mut fewer = actions.clone();
+        fewer.remove(at);
+        let fewer = tidy(study.extracted.shape.board, fewer);
+        if fewer.len() < actions.len() && shows(&fewer) {
+            actions = fewer;
+        }
+    }
+    actions
 }
 
 /// What is known of ways that surely show some groups, and those that need none: the actions show them in every case of
@@ -133,7 +181,8 @@ fn settle(
     go_on: &dyn Fn() -> bool,
 ) -> (BTreeMap<GroupId, Sought>, Vec<GroupId>) {
     let wanted = open.iter().map(|&group| (group, Aim::Chance)).collect();
-    let groups = Groups { wanted, never: BTreeMap::new(), settled: BTreeMap::new(), by_cases: Vec::new() };
+    let (never, settled) = (BTreeMap::new(), BTreeMap::new());
+    let groups = Groups { wanted, never, settled, by_cases: Vec::new(), on_the_way: Vec::new() };
     let sights = Sights::of(study, &groups, actions);
     let looks: Vec<usize> = (0..=actions.len()).collect();
     let shown: Vec<bool> = (0..open.len())

@@ -11,6 +11,7 @@ use crate::luck::{hides_by_rows, hides_in_states};
 use crate::partner::Partners;
 use crate::replay::act;
 use crate::search::Aim;
+use crate::view::View;
 use crate::walk::{Bench, Bound, Limits, Stop, Walked, walk};
 use crate::{Action, GroupId, Study};
 use dryjoint_faults::lanes::{Machine, Planes, Shown, Word};
@@ -72,7 +73,8 @@ impl Sureness {
 /// What came of looking for a way that surely shows a group.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Sought {
-    /// A shortest one, from the moment power comes on.
+    /// One from the moment power comes on: a shortest, or where that is too long to be found so, a shortest of those that
+    /// one lamp sees.
     Way(Vec<Action>),
     /// None was found.
     None(Sureness),
@@ -121,10 +123,25 @@ pub(crate) fn walked(study: &Study, group: GroupId, limits: &Limits) -> Sought {
     let cases = if known && states.is_ok() { None } else { woken(study, group, known_clock, &latches) };
     let cases = cases
         .map(|(mut machine, copies)| walk(study, &mut machine, copies, Aim::Sure, limits, &mut |_, _| true));
+    if let Some(Walked::Way(way)) = cases {
+        return Sought::Way([counted, way].concat());
+    }
+    if let Some(way) = seen_by_one(study, group, limits) {
+        return Sought::Way(way);
+    }
     match (states, cases) {
-        (_, Some(Walked::Way(way))) => Sought::Way([counted, way].concat()),
         (Err(bound), _) | (_, Some(Walked::Cut(bound))) => Sought::None(Sureness::Open(bound)),
         (Ok(states), _) => Sought::None(Sureness::Nowhere(states)),
+    }
+}
+
+/// A way that goes by every case of what one lamp sees.
+fn seen_by_one(study: &Study, group: GroupId, limits: &Limits) -> Option<Vec<Action>> {
+    let view = View::of(study, group)?;
+    let limits = Limits { view: Some(&view), ..*limits };
+    match walk(&view.study, &mut view.machine(), 1, Aim::Sure, &limits, &mut |_, _| true) {
+        Walked::Way(way) => Some(way),
+        Walked::All(_) | Walked::Cut(_) => None,
     }
 }
 

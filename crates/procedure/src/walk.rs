@@ -6,13 +6,17 @@
 //! which its latches can have woken up. A copy that has shown what is looked for walks no further, and two that
 //! hold the same go on as one.
 //!
+//! Where a [`View`] is given, the walk is made on what one lamp sees, and every copy is parted into cases after every action.
+//!
 //! States that are equally far away, and at which the hands hold the same, are gone on from together: each copy with its
 //! good board is a pair of lanes of one machine.
 
 use crate::replay::act;
 use crate::rig::is_momentary;
 use crate::search::Aim;
+use crate::view::{Copy, View};
 use crate::{Action, Study};
+use dryjoint_board::LineId;
 use dryjoint_faults::lanes::{Lane, Machine, PAIRS, Word};
 use dryjoint_ids::Id;
 use dryjoint_logic::Level;
@@ -54,11 +58,13 @@ pub(crate) struct Limits<'a> {
     pub most: usize,
     /// Whether it is to end now, where somebody may say so.
     pub stop: Option<&'a AtomicBool>,
+    /// What one lamp sees, where no more is to be walked.
+    pub view: Option<&'a View<'a, 'a>>,
 }
 
 impl Limits<'_> {
     pub fn states(most: usize) -> Self {
-        Self { most, stop: None }
+        Self { most, stop: None, view: None }
     }
 
     fn passed(&self, states: usize) -> bool {
@@ -86,11 +92,13 @@ pub(crate) fn walk(
     come: &mut dyn FnMut(&Bench, &Stop) -> bool,
 ) -> Walked {
     let tied = vec![false; study.extracted.shape.board.lines.len()];
-    let mut walk = Walk { study, aim, benches: Vec::new(), places: HashMap::new(), met: Met::default() };
+    let view = limits.view;
+    let mut walk =
+        Walk { study, aim, view, benches: Vec::new(), places: HashMap::new(), met: Met::default() };
     let bench = walk.bench(Bench { tied, hands: machine.hands() });
-    let shown = walk.shown(machine);
-    let lanes = machine.lanes(2 * copies);
-    let Some(start) = stop(bench, &lanes, shown, 0) else { return Walked::Way(Vec::new()) };
+    let Some(start) = walk.stops(machine, bench, &[copies]).remove(0) else {
+        return Walked::Way(Vec::new());
+    };
     walk.met.add(start, None);
     let (mut from, mut depth) = (0, 0);
     // Each round goes on from all states that are equally far away.
@@ -154,6 +162,7 @@ enum Went {
 struct Walk<'s, 'e, 'b> {
     study: &'s Study<'e, 'b>,
     aim: Aim,
+    view: Option<&'s View<'s, 's>>,
     benches: Vec<Rc<Bench>>,
     places: HashMap<Rc<Bench>, usize>,
     met: Met,
@@ -207,9 +216,10 @@ impl Walk<'_, '_, '_> {
         let bench = self.benches[here[0].bench].clone();
         let pairs: Vec<[&Lane; 2]> =
             here.iter().flat_map(|stop| stop.faulty.iter().map(|faulty| [&stop.good, faulty])).collect();
+        let copies: Vec<usize> = here.iter().map(|stop| stop.faulty.len()).collect();
         machine.lay(&bench.hands, &pairs);
         let before = machine.save();
-        for (nth, action) in next(self.study, &bench.tied).into_iter().enumerate() {
+        for (nth, action) in self.next(&bench.tied).into_iter().enumerate() {
             if nth > 0 {
                 machine.restore(&before);
             }
@@ -221,15 +231,9 @@ impl Walk<'_, '_, '_> {
                 Action::Pulse(_) | Action::Wait(_) | Action::Run(..) => {}
             }
             let place = self.bench(Bench { tied, hands: machine.hands() });
-            let shown = self.shown(machine);
-            let lanes = machine.lanes(2 * pairs.len());
-            let mut first = 0;
-            for (at, stop_here) in crew.iter().zip(&here) {
-                let own = first..first + 2 * stop_here.faulty.len();
-                first = own.end;
-                let Some(stop) = stop(place, &lanes[own.clone()], shown, own.start) else {
-                    return Went::Way(self.met.way(*at, action));
-                };
+            let stops = self.stops(machine, place, &copies);
+            for (at, stop) in crew.iter().zip(stops) {
+                let Some(stop) = stop else { return Went::Way(self.met.way(*at, action)) };
                 let fresh = self.met.add(stop, Some((*at, action)));
                 if fresh.is_some_and(|stop| !come(&self.benches[place], &stop)) {
                     return Went::Ended;
@@ -237,6 +241,47 @@ impl Walk<'_, '_, '_> {
             }
         }
         Went::On
+    }
+
+    /// The states at which so many pairs each stand; nothing for one of which all copies have shown.
+    fn stops(&self, machine: &mut Machine, bench: usize, copies: &[usize]) -> Vec<Option<Stop>> {
+        let lanes = machine.lanes(2 * copies.iter().sum::<usize>());
+        let shown = self.shown(machine);
+        let mut first = 0;
+        let ranges: Vec<_> = copies
+            .iter()
+            .map(|count| {
+                first += 2 * count;
+                first - 2 * count..first
+            })
+            .collect();
+        let Some(view) = self.view else {
+            return ranges
+                .into_iter()
+                .map(|own| stop(bench, &lanes[own.clone()], shown, own.start))
+                .collect();
+        };
+        let pairs = ranges.iter().enumerate().flat_map(|(of, own)| {
+            lanes[own.clone()].chunks(2).map(move |pair| Copy {
+                of,
+                good: pair[0].clone(),
+                faulty: pair[1].clone(),
+            })
+        });
+        let cases = view.cases(machine, pairs.collect());
+        let mut stops: Vec<Option<Stop>> = ranges.iter().map(|_| None).collect();
+        for Copy { of, good, faulty } in cases.into_iter().filter(|copy| !view.shows(copy)) {
+            stops[of].get_or_insert(Stop { bench, good, faulty: Vec::new() }).faulty.push(faulty);
+        }
+        stops
+    }
+
+    /// Everything that the hands can do next, as far as it matters to what is seen.
+    fn next(&self, tied: &[bool]) -> Vec<Action> {
+        let all = next(self.study, tied);
+        let Some(view) = self.view else { return all };
+        let seen = |line: LineId| view.lines.contains(&line);
+        all.into_iter().filter(|action| action.line().is_none_or(seen)).collect()
     }
 
     /// The second lanes of the pairs of which what is looked for is seen.

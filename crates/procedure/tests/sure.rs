@@ -258,6 +258,49 @@ fn plain_boards_that_are_lucky_keep_their_lamps_right_on_the_address_board() {
     assert_eq!(hidden, 12);
 }
 
+/// Plays the way that is found for a fault on boards on which luck decides every race anew: all show it, and with the last
+/// action left out some do not.
+fn show_by_luck(study: &Study, name: &str, most: usize) {
+    let board = study.extracted.shape.board;
+    let named = |group: &GroupId| {
+        study.groups[*group].faults.iter().any(|&fault| study.faults[fault].name(board) == name)
+    };
+    let group = study.all_groups().into_iter().find(named).expect("a group");
+    let Sought::Way(way) = surely(study, group, most) else { panic!("{name}: no way") };
+    let behaviour = &study.groups[group].behaviour;
+    let mut draws = Draws::new(11);
+    let mut shows = |actions: &[Action], lucks: usize| {
+        let mut played = 0..lucks;
+        played.all(|_| {
+            Plain::new(&study.extracted.logic, Some(behaviour)).shows_by_luck(study, actions, &mut draws)
+        })
+    };
+    assert!(shows(&way, LUCKS), "{name}: {way:?}");
+    // It is rare that the other bits hide it as well.
+    assert!(!shows(&way[..way.len() - 1], 20 * LUCKS), "{name}: luck never hides it anyhow");
+}
+
+/// How often luck is drawn.
+const LUCKS: usize = 200;
+
+#[test]
+fn two_phases_that_race_are_shown_however_the_race_ends() {
+    let board = board("bit");
+    let (extracted, _) = extract(&board);
+    show_by_luck(&Study::new(&extracted, &Priors::default()), "J1.3-J1.4 bridged", 20_000);
+}
+
+#[test]
+#[ignore = "slow: cargo test --release -p dryjoint-procedure --test sure -- --ignored"]
+fn bridged_phases_and_control_of_the_address_board_are_shown_however_luck_falls() {
+    let board = board("address");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    for name in ["J1.7-J1.8 bridged", "R5.2-R6.2 bridged", "R49.1-R50.1 bridged"] {
+        show_by_luck(&study, name, 5_000);
+    }
+}
+
 /// Actions drawn for each fault.
 const DRAWN: usize = 2_000;
 

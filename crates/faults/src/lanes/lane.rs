@@ -21,6 +21,12 @@ impl Lane {
         self.0[signal.index() / ROWS] >> (signal.index() % ROWS * 2) & 3 != 0
     }
 
+    /// Whether a signal may be seen high, and whether low: both of a lamp that is dim, neither of what is not known.
+    pub fn level(&self, signal: SignalId) -> (bool, bool) {
+        let bits = self.0[signal.index() / ROWS] >> (signal.index() % ROWS * 2);
+        (bits & 1 != 0, bits & 2 != 0)
+    }
+
     /// The first lanes of some planes, so many of them. The signals come first, in order.
     pub(super) fn take(rows: &[&Planes], count: usize) -> Vec<Self> {
         let mut lanes = vec![Self(vec![0; rows.len().div_ceil(ROWS)].into_boxed_slice()); count];

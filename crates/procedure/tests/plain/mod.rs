@@ -485,13 +485,18 @@ impl Plain<'_> {
     /// Wakes up with every signal drawn for itself. Which of several that want to move does so first is drawn too, or both
     /// halves of a latch would turn over together for ever.
     fn wakes(&mut self, draws: &mut Draws) {
+        self.now.values.iter_mut().for_each(|value| *value = Some(draws.below(2) == 1));
+        assert!(self.falls(draws), "no wake-up comes to rest");
+    }
+
+    /// Comes to rest as the draw has it; whether it did.
+    fn falls(&mut self, draws: &mut Draws) -> bool {
         let mut draw = |value: &mut Bit| *value = Some(draws.below(2) == 1);
-        self.now.values.iter_mut().for_each(&mut draw);
         for _ in 0..AT_REST {
             let mut next = self.tick();
             let pairs = || next.values.iter().zip(&self.now.values);
             if pairs().all(|(next, now)| next.is_none() || next == now) {
-                return;
+                return true;
             }
             for (value, before) in next.values.iter_mut().zip(&self.now.values) {
                 // Where two pull against each other on the way, one of them wins.
@@ -506,7 +511,33 @@ impl Plain<'_> {
             }
             self.now = next;
         }
-        panic!("no wake-up comes to rest");
+        false
+    }
+
+    /// Whether actions show a fault on a board that wakes up as the draw has it, and on which each stage takes as long as
+    /// the draw has it after every move of a hand: so luck decides every race anew.
+    pub fn shows_by_luck(&mut self, study: &Study, actions: &[Action], draws: &mut Draws) -> bool {
+        let mut good = Plain::new(&study.extracted.logic, None);
+        let start = study.rig.start();
+        good.set(&start);
+        start.iter().for_each(|(signal, level)| self.now.bench[signal.index()] = *level);
+        self.wakes(draws);
+        let differs = |own: &Self, good: &Plain| {
+            study.rig.lamps.iter().any(|&(_, lamp)| {
+                let [good, seen] = [good, own].map(|one| one.now.values[lamp.index()]);
+                good.zip(seen).is_some_and(|(good, seen)| good != seen)
+            })
+        };
+        let mut shown = differs(self, &good);
+        for &action in actions {
+            good.act(&study.rig, action);
+            for step in study.rig.moves(action) {
+                step.iter().for_each(|(signal, level)| self.now.bench[signal.index()] = *level);
+                assert!(self.falls(draws), "it goes on for ever");
+            }
+            shown |= differs(self, &good);
+        }
+        shown
     }
 
     /// Whether a lamp is wrong at the end of any step up to this one.
