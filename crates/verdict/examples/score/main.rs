@@ -140,7 +140,7 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: &Want
         if unforetold > 0 {
             println!("    {unforetold} measurements for which no point of the unit was found");
         }
-        if meter && misread == 0.0 {
+        if misread == 0.0 {
             tell_worst(&hunts, wanted.worst);
         }
         if !meter && misread == 0.0 {
