@@ -64,11 +64,13 @@ pub fn talk(
             writeln!(out, "{}; {}", notice.text, notice.mend)?;
         }
         let verdict = inquiry.weigh(&gathered.session);
-        let next = inquiry.next(procedure, &Costs::default(), &gathered.session, &verdict);
         let document = verdict_text::document(study, &gathered.session, &gathered.odd, &verdict);
         if !document.surprises.is_empty() {
             write!(out, "{}", verdict_text::brief(study, &verdict))?;
+            // What to do next takes several times as long to work out.
+            out.flush()?;
         }
+        let next = inquiry.next(procedure, &Costs::default(), &gathered.session, &verdict);
         ask(text, study, &gathered, (&verdict, next.as_ref()), readings.readings.len() + 1, out)?;
         loop {
             write!(out, "> ")?;
