@@ -151,26 +151,49 @@
   for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, hold, true);
   for (const kind of ["pointerup", "pointercancel", "keyup"]) document.addEventListener(kind, letGo, true);
   window.addEventListener("blur", letGo);
-  const dirty = () => lamps().some((lamp) => field(lamp).value) || $$("main input:not([type=hidden])").some((one) => one.value);
+  const dirty = (within) => $$("button.lamp-in", within).some((lamp) => field(lamp).value)
+    || $$("input:not([type=hidden])", within).some((one) => one.value);
+  const plain = (one) => one.innerHTML.replace(/name="key" value="[^"]*"/g, "");
+  // The advice follows the verdict that it is on: only what changed is put in place of what was there, so that whoever
+  // writes, has opened something or stands somewhere else on the page is not disturbed.
+  function piecewise(main, next) {
+    const parts = $$("[data-part]", main);
+    const others = $$("[data-part]", next);
+    const named = (all) => all.map((one) => one.dataset.part).join(" ");
+    if (!parts.length || named(parts) !== named(others)) return false;
+    parts.forEach((part, at) => {
+      if (plain(part) === plain(others[at]) || dirty(part) || $("details[open]", part)) return;
+      replace(part, others[at]);
+    });
+    return true;
+  }
+  function replace(old, fresh) {
+    const focus = old.contains(document.activeElement) && document.activeElement.id;
+    old.replaceWith(fresh);
+    if (focus && document.getElementById(focus)) document.getElementById(focus).focus();
+  }
+  // A later answer may overtake an earlier one, which is then old.
+  let asked = 0;
   async function refresh() {
+    const mine = ++asked;
     const answer = await fetch(location.href, { headers: { accept: "text/html" } });
     if (!answer.ok) return;
     const next = $("main", new DOMParser().parseFromString(await answer.text(), "text/html"));
     const main = $("main");
+    if (mine !== asked) return;
     if (held) {
       waiting = true;
       return;
     }
-    if (!next || (dirty() && next.dataset.after === main.dataset.after)) return;
-    if ($("details[open]", main) && next.dataset.after === main.dataset.after) return;
-    const plain = (one) => one.innerHTML.replace(/name="key" value="[^"]*"/g, "");
-    if (plain(next) === plain(main)) return;
-    const focus = document.activeElement && document.activeElement.id;
-    main.replaceWith(next);
-    if (focus && document.getElementById(focus)) document.getElementById(focus).focus();
+    if (!next || plain(next) === plain(main)) return;
+    const same = next.dataset.after === main.dataset.after;
+    const said = $$("[data-say]", next).map((one) => one.textContent).join(" ") || ($("h1", next) || next).textContent;
+    if (!same || !piecewise(main, next)) {
+      if (same && (dirty(main) || $("details[open]", main))) return;
+      replace(main, next);
+    }
     local();
-    const head = $("h1", next);
-    $("#status").textContent = head ? head.textContent : "";
+    $("#status").textContent = said;
   }
   function listen() {
     if (document.hidden) {

@@ -65,21 +65,7 @@ impl Page {
         practice: Option<u64>,
         access: &Access,
     ) -> Result<Arc<Self>, Failure> {
-        let work = Work::open(subject, store, serial, practice).map_err(Failure::Store)?;
-        let hidden = practice.map(|seed| Practice::new(subject, seed)).transpose();
-        let hidden = hidden.map_err(Failure::Practice)?;
-        let page = Arc::new(Self {
-            subject,
-            gate: Gate::new(access),
-            before: Before::of(subject),
-            work: Mutex::new(work),
-            practice: hidden.map(Mutex::new),
-            opinion: Mutex::new(None),
-            best: OnceLock::new(),
-            weigher: OnceLock::new(),
-            version: watch::Sender::new(0),
-            listeners: Arc::new(Semaphore::new(LISTENERS)),
-        });
+        let page = Arc::new(Self::silent(subject, store, serial, practice, access)?);
         let told = Arc::downgrade(&page);
         let weigher = Weigher::start(subject, move |opinion| {
             if let Some(page) = told.upgrade() {
@@ -91,6 +77,31 @@ impl Page {
         let _ = page.weigher.set(weigher);
         page.ask();
         Ok(page)
+    }
+
+    /// The same while nobody weighs.
+    fn silent(
+        subject: Subject,
+        store: Store,
+        serial: &str,
+        practice: Option<u64>,
+        access: &Access,
+    ) -> Result<Self, Failure> {
+        let work = Work::open(subject, store, serial, practice).map_err(Failure::Store)?;
+        let hidden = practice.map(|seed| Practice::new(subject, seed)).transpose();
+        let hidden = hidden.map_err(Failure::Practice)?;
+        Ok(Self {
+            subject,
+            gate: Gate::new(access),
+            before: Before::of(subject),
+            work: Mutex::new(work),
+            practice: hidden.map(Mutex::new),
+            opinion: Mutex::new(None),
+            best: OnceLock::new(),
+            weigher: OnceLock::new(),
+            version: watch::Sender::new(0),
+            listeners: Arc::new(Semaphore::new(LISTENERS)),
+        })
     }
 
     /// The work, while nobody else has it.
@@ -163,4 +174,94 @@ impl Page {
 /// A lock whose holder panicked still holds what it held: everything is made anew from the store.
 fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::step::ADVISING;
+    use crate::weigh::Advice;
+    use crate::{step, suspects};
+    use dryjoint_faults::Priors;
+    use dryjoint_procedure::{Costs, Effort, Study, plan};
+    use dryjoint_session::Sight;
+    use dryjoint_verdict::{Inquiry, Verdict};
+
+    /// One lamp behind its resistor, planned once for this test.
+    fn subject() -> Subject {
+        let text = "board b \"b\"\nrail VCC 5V limit 100mA\nground GND\nJ1 header 1=GND 2=VCC\nR1 470 VCC n\nDS1 red a=n k=GND\n";
+        let board = Box::leak(Box::new(dryjoint_netlist::read_alone("b.board", text).board.unwrap()));
+        let (extracted, _) = dryjoint_logic::extract(board);
+        let study = Study::new(Box::leak(Box::new(extracted)), &Priors::default());
+        let procedure = plan(&study, &Costs::default(), &Effort::default(), &|_| true);
+        Subject {
+            study: Box::leak(Box::new(study)),
+            procedure: Box::leak(Box::new(procedure)),
+            costs: Box::leak(Box::new(Costs::default())),
+            priors: Box::leak(Box::new(Priors::default())),
+            limit: None,
+        }
+    }
+
+    /// Takes the first step's look with the lamp so.
+    fn look(page: &Page, key: &str, sight: Sight) {
+        let mut work = page.work();
+        let step = work.next_step().unwrap();
+        let Task::Do(dryjoint_verdict::Deed::Look { actions, expect, .. }) = Task::step(&work, step) else {
+            panic!("a step is a look")
+        };
+        let entry = work.look(key, Some(step), &actions, &expect, &[(expect[0].0, sight)]);
+        let after = work.count();
+        work.keep(after, entry).unwrap();
+    }
+
+    fn screens(page: &Arc<Page>) -> [String; 2] {
+        let work = page.work();
+        [step::screen(page, &work, false).into_string(), suspects::screen(page, &work).into_string()]
+    }
+
+    #[test]
+    fn the_suspects_are_shown_while_the_advice_is_sought_and_none_that_is_older_beside_them() {
+        let subject = subject();
+        let file = std::env::temp_dir().join(format!("dryjoint-page-{}.sqlite", crate::work::random_key()));
+        let store = Store::open(&file).unwrap();
+        let access = Access::new(std::net::SocketAddr::from(([127, 0, 0, 1], 4000)));
+        let page = Arc::new(Page::silent(subject, store, "1", None, &access).unwrap());
+        look(&page, "aaaaaaaa", Sight::Dark);
+        for screen in screens(&page) {
+            assert!(screen.contains("eing weighed") && !screen.contains(ADVISING), "{screen}");
+        }
+        let weighed = page.work().weighed();
+        let session = page.work().stand().session.clone();
+        let mut inquiry = Inquiry::new(subject.study, subject.priors);
+        let verdict = inquiry.weigh(&session);
+        let next = inquiry.next(subject.procedure, subject.costs, &session, &verdict);
+        assert!(next.is_some(), "a dark lamp leaves something to measure");
+        let first = verdict.suspects[0].names(subject.study).remove(0);
+        let tell = |verdict: &Verdict, advice| {
+            let opinion = Opinion { weighed, verdict: verdict.clone(), advice, pairs: None };
+            *locked(&page.opinion) = Some(Arc::new(opinion));
+        };
+        tell(&verdict, Advice::Sought);
+        let [step, list] = screens(&page);
+        assert!(step.contains(&first) && step.contains(ADVISING) && !step.contains("eing weighed"), "{step}");
+        assert!(list.contains(&first) && list.contains(ADVISING) && !list.contains("Next:"), "{list}");
+        tell(&verdict, Advice::Found(next));
+        let [step, list] = screens(&page);
+        assert!(step.contains(&first) && step.contains("then it is") && !step.contains(ADVISING), "{step}");
+        assert!(list.contains(&first) && list.contains("Next:") && !list.contains(ADVISING), "{list}");
+        tell(&verdict, Advice::Found(None));
+        let [step, list] = screens(&page);
+        assert!(step.contains("The verdict") && list.contains(verdict.ending()), "{step} {list}");
+        // Something else is read: neither that verdict nor its advice stands beside it.
+        page.work().undo("bbbbbbbb", 1).unwrap();
+        look(&page, "cccccccc", Sight::Dim);
+        for screen in screens(&page) {
+            assert!(screen.contains("eing weighed"), "{screen}");
+            assert!(
+                !screen.contains(ADVISING) && !screen.contains("Next:") && !screen.contains("then it is")
+            );
+        }
+        std::fs::remove_file(&file).unwrap();
+    }
 }

@@ -6,6 +6,7 @@ use crate::practice::{Score, score};
 use crate::screen::{hidden, keyed, percent};
 use crate::subject::{Subject, counted};
 use crate::task::Task;
+use crate::weigh::Advice;
 use crate::work::Work;
 use dryjoint_board::{PartId, PinId};
 use dryjoint_ids::Id;
@@ -13,7 +14,7 @@ use dryjoint_procedure::{Action, StepId, in_words};
 use dryjoint_records::{Entry, Kind, Sort};
 use dryjoint_session::Sight;
 use dryjoint_units::Ohms;
-use dryjoint_verdict::{Deed, Touch, opened};
+use dryjoint_verdict::{Deed, Touch, Verdict, opened};
 use maud::{Markup, html};
 use std::sync::Arc;
 
@@ -25,10 +26,56 @@ const MEANINGS: usize = 5;
 /// The screen.
 pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
     let task = page.task(work);
-    let off = work.stand().session.is_off();
     html! {
         @if late { p class="notice" role="alert" { "Not taken: something else was entered first, from another tab or twice. This is where the bench stands now." } }
-        @match &task {
+        (likeliest(page, work, &task))
+        div id="task" class=[matches!(task, Task::Weighing | Task::Advising).then_some("awaited")] data-part="task" { (asked(page, work, &task)) }
+        (besides(page, work, &task))
+    }
+}
+
+/// What a person waits for once the suspects are known.
+pub const ADVISING: &str = "What to do next is still being worked out.";
+
+/// Who is suspected most, where a lamp was wrong: known before it is known what to do next, and told in the same place
+/// from then on, so that nothing moves when the advice comes.
+fn likeliest(page: &Page, work: &Work, task: &Task) -> Markup {
+    let opinion = page.opinion().filter(|opinion| opinion.weighed == work.weighed());
+    let said = matches!(task, Task::Advising);
+    html! {
+        @if work.stand().surprised && !matches!(task, Task::Passed | Task::Over) {
+            p id="likeliest" class="likeliest" data-part="likeliest" data-say[said] {
+                @match opinion {
+                    None => "The suspects are being weighed.",
+                    Some(opinion) => (suspected(work, &opinion.verdict)),
+                }
+            }
+        }
+    }
+}
+
+fn suspected(work: &Work, verdict: &Verdict) -> Markup {
+    let first = verdict.suspects.first();
+    let share = first.map_or(0.0, |first| first.probability);
+    html! {
+        @if verdict.no_fault > share.max(verdict.none_of_these) {
+            "Most likely: no fault at all, " strong { (percent(verdict.no_fault)) } "."
+        } @else if verdict.none_of_these > share {
+            "Most likely: none of the faults on the list, " strong { (percent(verdict.none_of_these)) } "."
+        } @else if let Some(first) = first {
+            @let names = first.names(work.subject.study);
+            "Most suspect: " (names.first().map_or("", String::as_str))
+            @if names.len() > 1 { ", or " (names.len() - 1) " more that look the same" }
+            ", " strong { (percent(share)) } "."
+        }
+    }
+}
+
+/// What the hands do now.
+fn asked(page: &Arc<Page>, work: &Work, task: &Task) -> Markup {
+    let off = work.stand().session.is_off();
+    html! {
+        @match task {
             Task::Do(Deed::Look { step, actions, expect }) => (look(page, work, *step, actions, expect)),
             Task::Do(Deed::Volts { actions, net, pins, good }) => {
                 @let name = &work.subject.board().nets[*net].name;
@@ -53,6 +100,10 @@ pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
                 h1 { "One moment" }
                 p class="do" { "What you saw is stored. The suspects are being weighed; this page goes on by itself." }
             }
+            Task::Advising => {
+                h1 { "One moment" }
+                p class="do" { "What you saw is stored. " span data-say="" { (ADVISING) } }
+            }
             Task::Told => (told(page, work)),
             Task::Passed => {
                 h1 { "This unit passes" }
@@ -60,7 +111,6 @@ pub fn screen(page: &Arc<Page>, work: &Work, late: bool) -> Markup {
             }
             Task::Over => (over(page, work)),
         }
-        (besides(page, work, &task))
     }
 }
 
@@ -259,8 +309,9 @@ fn beat(wave: &str) -> String {
 fn meanings(page: &Page, work: &Work) -> Markup {
     let opinion = page.opinion().filter(|opinion| opinion.weighed == work.weighed());
     let study = work.subject.study;
+    let advice = opinion.as_ref().map(|opinion| &opinion.advice);
     html! {
-        @if let Some(next) = opinion.as_ref().and_then(|opinion| opinion.next.as_ref()) {
+        @if let Some(Advice::Found(Some(next))) = advice {
             div class="scroll" tabindex="0" role="region" aria-label="What each reading would mean" {
                 table class="means" {
                     thead { tr { th scope="col" { "You read" } th scope="col" { "then it is" } th scope="col" class="figure" { "chance" } } }
@@ -381,7 +432,7 @@ fn minutes(seconds: f64) -> String {
 fn besides(page: &Page, work: &Work, task: &Task) -> Markup {
     let over = matches!(task, Task::Over);
     html! {
-        section class="besides" aria-labelledby="h-besides" {
+        section class="besides" aria-labelledby="h-besides" data-part="besides" {
             h2 id="h-besides" { "Besides" }
             div class="buttons" {
                 @if let Some(last) = work.last().filter(|_| !over) {

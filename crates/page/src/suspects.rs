@@ -2,16 +2,18 @@
 
 use crate::page::Page;
 use crate::screen::{hidden, keyed, percent};
+use crate::step::ADVISING;
 use crate::subject::counted;
 use crate::task::Task;
 use crate::weigh::Opinion;
 use crate::work::Work;
 use dryjoint_board::{Board, NetId};
 use dryjoint_faults::Fault;
+use dryjoint_ids::Id;
 use dryjoint_picture::{BoardMap, Kind, Mark, Spot};
 use dryjoint_procedure::GroupId;
 use dryjoint_session::{Reading, Seen, Session};
-use dryjoint_verdict::{Deed, Suspect, Touch};
+use dryjoint_verdict::{Deed, Suspect, Touch, Verdict};
 use maud::{Markup, PreEscaped, html};
 use std::sync::Arc;
 
@@ -43,9 +45,11 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
     let told: Vec<&Suspect> =
         verdict.suspects.iter().take(TOLD).filter(|one| one.probability >= 5e-4).collect();
     let rest: f64 = verdict.suspects.iter().skip(told.len()).map(|one| one.probability).sum();
+    let task = page.task(work);
     html! {
+        p id="next" class="likeliest" data-part="next" data-say="" { (next(work, verdict, &task)) }
         div class="beside" {
-            section aria-labelledby="h-list" {
+            section aria-labelledby="h-list" data-part="list" {
                 h2 id="h-list" { "From " (counted(&[(verdict.readings, "reading", "readings")])) }
                 @if let Some(words) = so_far(&work.stand().session, work.stand().surprised) { p { (words) } }
                 ol class="suspects" {
@@ -64,12 +68,34 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
                     }
                 }
             }
-            section aria-labelledby="h-map" class="map" {
+            section aria-labelledby="h-map" class="map" data-part="map" {
                 h2 id="h-map" { "Where to look" }
-                (map(page, work, &told))
+                (map(work, &task, &told))
             }
         }
         (repair(page, work, &told))
+    }
+}
+
+/// What the hands do next, in a line: on the step's own screen it stands in full.
+fn next(work: &Work, verdict: &Verdict, task: &Task) -> Markup {
+    let name = |net: NetId| work.subject.board().nets[net].name.as_str();
+    html! {
+        @match task {
+            Task::Weighing | Task::Advising => (ADVISING),
+            Task::Do(Deed::Look { step: Some(step), .. }) if work.next_step() == Some(*step) => {
+                "Next: step " (step.index() + 1) " of the procedure."
+            }
+            Task::Do(Deed::Look { .. }) => "Next: another look at the lamps.",
+            Task::Do(Deed::Volts { net, .. }) => { "Next: a voltage, on net " (name(*net)) "." }
+            Task::Do(Deed::Supply { .. }) => "Next: the current that the supply shows.",
+            Task::Do(Deed::Ohms { red, black, .. }) => {
+                "Next: with power off, ohms between " (name(red.net)) " and " (name(black.net)) "."
+            }
+            Task::Told => (verdict.ending()),
+            Task::Passed => "Every step was as expected: this unit passes.",
+            Task::Over => "The practice is over.",
+        }
     }
 }
 
@@ -132,7 +158,7 @@ fn spots(board: &Board, fault: &Fault) -> Vec<Spot> {
     }
 }
 
-fn map(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
+fn map(work: &Work, task: &Task, told: &[&Suspect]) -> Markup {
     let subject = work.subject;
     let board = subject.board();
     let mut marks: Vec<Mark> = Vec::new();
@@ -151,11 +177,11 @@ fn map(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
             board.nets[touch.net].name
         ),
     };
-    match page.task(work) {
+    match task {
         Task::Do(Deed::Volts { net, good, .. }) => {
-            marks.push(probe(net, good.map_or_else(String::new, |volts| volts.to_string())));
+            marks.push(probe(*net, good.map_or_else(String::new, |volts| volts.to_string())));
         }
-        Task::Do(Deed::Ohms { red, black, .. }) => marks.extend([lead(&red, "red"), lead(&black, "black")]),
+        Task::Do(Deed::Ohms { red, black, .. }) => marks.extend([lead(red, "red"), lead(black, "black")]),
         _ => {}
     }
     for (at, suspect) in told.iter().enumerate() {
@@ -196,7 +222,7 @@ fn repair(page: &Page, work: &Work, told: &[&Suspect]) -> Markup {
     let study = work.subject.study;
     let names: Vec<String> = told.iter().flat_map(|suspect| suspect.names(study)).take(40).collect();
     html! {
-        section class="repair" aria-labelledby="h-repair" {
+        section class="repair" aria-labelledby="h-repair" data-part="repair" {
             h2 id="h-repair" { @if practice { "Name the fault" } @else { "After a repair" } }
             p {
                 @if practice { "Once you are sure enough, name it. The practice then ends and tells how well you did." }

@@ -1,6 +1,6 @@
 //! What the hands do now.
 
-use crate::weigh::Opinion;
+use crate::weigh::{Advice, Opinion};
 use crate::work::Work;
 use dryjoint_procedure::StepId;
 use dryjoint_verdict::Deed;
@@ -12,6 +12,8 @@ pub enum Task {
     Do(Deed),
     /// A verdict on the last reading is being made.
     Weighing,
+    /// The suspects are weighed; what to do about them is still being worked out.
+    Advising,
     /// Nothing more close by would tell the suspects apart.
     Told,
     /// The whole procedure was as expected.
@@ -38,7 +40,11 @@ impl Task {
         let Some(opinion) = opinion.filter(|opinion| opinion.weighed == work.weighed()) else {
             return Self::Weighing;
         };
-        opinion.next.as_ref().map_or(Self::Told, |next| Self::Do(next.deed.clone()))
+        match &opinion.advice {
+            Advice::Sought => Self::Advising,
+            Advice::Found(Some(next)) => Self::Do(next.deed.clone()),
+            Advice::Found(None) => Self::Told,
+        }
     }
 
     /// A step of the procedure.

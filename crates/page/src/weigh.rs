@@ -1,4 +1,5 @@
-//! Verdicts, made on a thread of their own: the page answers at once, and the verdict follows.
+//! Verdicts, made on a thread of their own: the page answers at once, the verdict follows, and then the
+//! advice, which takes several times as long.
 
 use crate::subject::Subject;
 use dryjoint_session::Session;
@@ -19,10 +20,19 @@ pub struct Opinion {
     pub weighed: usize,
     /// Who could have caused what was seen.
     pub verdict: Verdict,
-    /// What to do next, where anything promises to tell more.
-    pub next: Option<Next>,
+    /// What to do next.
+    pub advice: Advice,
     /// Pairs of faults, where no single one fits.
     pub pairs: Option<Pairs>,
+}
+
+/// What to do next, as far as it is known.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Advice {
+    /// It is still being worked out.
+    Sought,
+    /// This; nothing where nothing promises to tell more.
+    Found(Option<Next>),
 }
 
 /// Whoever weighs.
@@ -54,13 +64,52 @@ fn work(subject: Subject, asked: &Receiver<Question>, tell: &dyn Fn(Arc<Opinion>
     while let Ok(question) = asked.recv() {
         let Question { weighed, session } = asked.try_iter().last().unwrap_or(question);
         let verdict = inquiry.weigh(&session);
-        let next = inquiry.next(subject.procedure, subject.costs, &session, &verdict);
-        let unfit = verdict.none_of_these > NONE_FITS && !verdict.surprises.is_empty();
-        let opinion = Opinion { weighed, verdict, next, pairs: None };
-        tell(Arc::new(opinion.clone()));
-        if unfit {
+        let opinion = Opinion { weighed, verdict, advice: Advice::Sought, pairs: None };
+        let advise = |verdict: &Verdict| inquiry.next(subject.procedure, subject.costs, &session, verdict);
+        let opinion = told(opinion, advise, tell);
+        if opinion.verdict.none_of_these > NONE_FITS && !opinion.verdict.surprises.is_empty() {
             let pairs = inquiry.pairs(&session);
             tell(Arc::new(Opinion { pairs: Some(pairs), ..opinion }));
         }
+    }
+}
+
+/// Tells a verdict before the advice on it is sought, and again with the advice.
+fn told(
+    opinion: Opinion,
+    advise: impl FnOnce(&Verdict) -> Option<Next>,
+    tell: &dyn Fn(Arc<Opinion>),
+) -> Opinion {
+    tell(Arc::new(opinion.clone()));
+    let next = advise(&opinion.verdict);
+    let opinion = Opinion { advice: Advice::Found(next), ..opinion };
+    tell(Arc::new(opinion.clone()));
+    opinion
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::cell::Cell;
+
+    /// The advice holds still while it is looked at what was heard before it is there.
+    #[test]
+    fn the_verdict_is_told_while_the_advice_is_still_sought() {
+        let (say, heard) = channel();
+        let verdict = Verdict { readings: 3, ..Verdict::default() };
+        let opinion = Opinion { weighed: 7, verdict: verdict.clone(), advice: Advice::Sought, pairs: None };
+        let sought = Cell::new(false);
+        let advise = |on: &Verdict| {
+            let first: Arc<Opinion> = heard.try_recv().expect("the verdict was told before");
+            assert_eq!((first.weighed, &first.verdict, &first.advice), (7, on, &Advice::Sought));
+            assert!(heard.try_recv().is_err(), "once");
+            sought.set(true);
+            None
+        };
+        told(opinion, advise, &|opinion| say.send(opinion).unwrap());
+        assert!(sought.get());
+        let second = heard.try_recv().unwrap();
+        assert_eq!((second.weighed, &second.verdict, &second.advice), (7, &verdict, &Advice::Found(None)));
+        assert!(heard.try_recv().is_err(), "once");
     }
 }

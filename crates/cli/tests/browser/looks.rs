@@ -97,7 +97,7 @@ fn every_screen_fits_and_can_be_read() {
     let server = a_past(&folder("looks"));
     browser.open(&server.url);
     browser
-        .wait("the verdict", "return fetch('/suspects').then(r => r.text()).then(t => t.includes('From '))");
+        .wait("the advice", "return fetch('/suspects').then(r => r.text()).then(t => t.includes('Next: '))");
     let folder = pictures();
     let practice = Server::start(&crate::server::folder("looks-practice"), &["--practice"]);
     for (scheme, contrast) in

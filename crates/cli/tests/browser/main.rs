@@ -428,3 +428,55 @@ fn two_tabs_stay_in_step() {
     assert!(browser.text("[role=alert]").starts_with("Not taken"));
     browser.heading("Step 2 of");
 }
+
+/// The advice comes while somebody writes a note: its place is filled, and neither the note nor the focus is lost;
+/// a listener hears once what is still awaited, and an answer that was overtaken is not shown.
+#[test]
+fn advice_that_comes_later_disturbs_nobody() {
+    let _turn = turn();
+    let Some(browser) = Browser::start() else { return };
+    let server = Server::start(&folder("advice"), &["--unit", "16"]);
+    browser.open(&server.url);
+    for (step, lamps) in [(1, ""), (2, "&lamp.DS2=dark")] {
+        let form = format!("key=advice{step:06}&after={}&step={step}{lamps}", step - 1);
+        assert_eq!(server.submit("/take", &form).status, 303);
+    }
+    browser.open(&server.at("/step"));
+    let advice = asked(&browser);
+    browser.wait("who is suspect", "return document.querySelector('#likeliest').innerText.includes('%')");
+    // The same page as it is while the advice is sought, in place of what the program answers.
+    browser.run(
+        "const real = document.querySelector('main').outerHTML; \
+         const sought = document.querySelector('main').cloneNode(true); \
+         sought.querySelector('#task').innerHTML = '<h1>One moment</h1><p data-say>still being worked out.</p>'; \
+         const page = text => ({ ok: true, text: async () => '<!doctype html>' + text }); \
+         window.heard = []; window.answers = [sought.outerHTML, real]; window.late = []; \
+         new MutationObserver(() => heard.push(document.querySelector('#status').textContent)) \
+             .observe(document.querySelector('#status'), { childList: true }); \
+         window.fetch = () => window.slow ? new Promise(done => late.push(text => done(page(text)))) \
+             : Promise.resolve(page(answers[0])); \
+         window.besides = document.querySelector('[data-part=besides]');",
+    );
+    // Refused, and all tabs are told.
+    let news = || assert!(server.submit("/take", "key=bbbbbbbbbb&after=0&step=1").head.contains("late=1"));
+    news();
+    browser.heading("One moment");
+    assert_eq!(browser.run("return heard"), serde_json::json!(["still being worked out."]));
+    browser.keys("n");
+    browser.keys("flux");
+    let focus = "return document.activeElement.id + ' ' + document.querySelector('#note').value";
+    assert_eq!(browser.run(focus), "note flux");
+    browser.run("window.slow = true");
+    for count in 1..=2 {
+        news();
+        browser.wait("the page to ask again", &format!("return late.length === {count}"));
+    }
+    // The later question is answered first.
+    browser.run("late[1](answers[1])");
+    browser.heading(&advice);
+    browser.run_async("const done = arguments[0]; late[0](answers[0]); setTimeout(() => done(true), 0)");
+    assert_eq!(browser.text("h1"), advice);
+    assert_eq!(browser.run(focus), "note flux");
+    assert_eq!(browser.run("return document.querySelector('[data-part=besides]') === besides"), true);
+    assert_eq!(browser.run("return heard"), serde_json::json!(["still being worked out.", advice]));
+}
