@@ -451,7 +451,7 @@ fn advice_that_comes_later_disturbs_nobody() {
          sought.querySelector('#task').innerHTML = '<h1>One moment</h1><p data-say>still being worked out.</p>'; \
          const page = text => ({ ok: true, text: async () => '<!doctype html>' + text }); \
          window.heard = []; window.answers = [sought.outerHTML, real]; window.late = []; \
-         new MutationObserver(() => heard.push(document.querySelector('#status').textContent)) \
+         new MutationObserver(() => heard.push(...[document.querySelector('#status').textContent].filter(Boolean))) \
              .observe(document.querySelector('#status'), { childList: true }); \
          window.fetch = () => window.slow ? new Promise(done => late.push(text => done(page(text)))) \
              : Promise.resolve(page(answers[0])); \
@@ -469,10 +469,10 @@ fn advice_that_comes_later_disturbs_nobody() {
     browser.run("window.slow = true");
     for count in 1..=2 {
         news();
-        browser.wait("the page to ask again", &format!("return late.length === {count}"));
+        browser.wait("the page to ask again", &format!("return late.length >= {count}"));
     }
     // The later question is answered first.
-    browser.run("late[1](answers[1])");
+    browser.run("late[late.length - 1](answers[1])");
     browser.heading(&advice);
     browser.run_async("const done = arguments[0]; late[0](answers[0]); setTimeout(() => done(true), 0)");
     assert_eq!(browser.text("h1"), advice);
