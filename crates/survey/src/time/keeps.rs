@@ -5,9 +5,10 @@
 
 use super::apart::contacts;
 use super::clocks::{carried, oscillator};
-use dryjoint_board::ClockId;
-use dryjoint_circuit::Solver;
+use dryjoint_board::{ClockId, NetId};
+use dryjoint_circuit::{Network, NoSolution, Solution, Solver};
 use dryjoint_logic::Extracted;
+use dryjoint_units::Volts;
 
 /// Whether a clock stays low when it is left low, and high when it is left high, with its switch between two positions.
 /// Not so where it has no such switch, and where the circuit does not come to rest.
@@ -21,13 +22,23 @@ pub fn keeps(extracted: &Extracted, clock: ClockId) -> bool {
     let middle = extracted.levels[row.net].thresholds.middle();
     let mut solver = Solver::default();
     let mut stays = |high: bool| {
-        let mut held = network.clone();
-        for (net, high) in nets.iter().zip([high, !high]) {
-            held.force(*net, extracted.levels[*net].volts(high));
-        }
-        let freed = solver.solve(&held).and_then(|point| solver.resolve(&network, &point));
-        let volts = freed.ok().and_then(|point| point.at(&network, row.net));
+        let from =
+            nets.iter().zip([high, !high]).map(|(&net, high)| (net, extracted.levels[net].volts(high)));
+        let volts = let_go(&network, from, &mut solver).ok().and_then(|point| point.at(&network, row.net));
         volts.is_some_and(|volts| (volts > middle) == high)
     };
     stays(false) && stays(true)
+}
+
+/// Where a network comes to rest when nets that were held at some voltages are let go.
+pub(super) fn let_go(
+    network: &Network,
+    from: impl IntoIterator<Item = (NetId, Volts)>,
+    solver: &mut Solver,
+) -> Result<Solution, NoSolution> {
+    let mut held = network.clone();
+    for (net, volts) in from {
+        held.force(net, volts);
+    }
+    solver.solve(&held).and_then(|point| solver.resolve(network, &point))
 }

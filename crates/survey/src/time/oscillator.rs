@@ -13,6 +13,7 @@
 use super::apart::{contacts, groups};
 use super::beats::{Beats, reference};
 use super::clocks::{carried, oscillator as piece};
+use super::keeps::let_go;
 use super::starts::Starts;
 use super::turned::turned;
 use dryjoint_board::{ClockId, NetId, PartId, PartKind, Supply};
@@ -504,12 +505,8 @@ impl<'e, 'b> Oscillator<'e, 'b> {
     fn let_go(&self, network: &Network, from: &[Vec<f64>; 2], solver: &mut Solver) -> Course {
         let mut halves = [Vec::new(), Vec::new()];
         for (half, from) in halves.iter_mut().zip(from) {
-            let mut held = network.clone();
-            for (&net, &volts) in self.nets().iter().zip(from) {
-                held.force(net, Volts(volts));
-            }
-            let freed = solver.solve(&held).and_then(|point| solver.resolve(network, &point));
-            match freed {
+            let from = self.nets().iter().zip(from).map(|(&net, &volts)| (net, Volts(volts)));
+            match let_go(network, from, solver) {
                 Ok(point) => {
                     let volts = self.nets().iter().map(|&net| point.at(network, net).unwrap_or_default());
                     *half = volts.collect();
