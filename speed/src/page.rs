@@ -62,13 +62,7 @@ fn subject() -> Subject {
     let study = Study::new(Box::leak(Box::new(extracted)), &Priors::default());
     let effort = Effort { candidates: 4, patience: 2, ..Effort::default() };
     let procedure = plan(&study, &Costs::default(), &effort, &|_| true);
-    Subject {
-        study: Box::leak(Box::new(study)),
-        procedure: Box::leak(Box::new(procedure)),
-        costs: Box::leak(Box::new(Costs::default())),
-        priors: Box::leak(Box::new(Priors::default())),
-        limit: None,
-    }
+    Subject::kept(study, procedure, Priors::default())
 }
 
 /// What this process holds in memory, in MiB; nothing where the system does not tell.

@@ -194,13 +194,7 @@ mod tests {
         let (extracted, _) = dryjoint_logic::extract(board);
         let study = Study::new(Box::leak(Box::new(extracted)), &Priors::default());
         let procedure = plan(&study, &Costs::default(), &Effort::default(), &|_| true);
-        Subject {
-            study: Box::leak(Box::new(study)),
-            procedure: Box::leak(Box::new(procedure)),
-            costs: Box::leak(Box::new(Costs::default())),
-            priors: Box::leak(Box::new(Priors::default())),
-            limit: None,
-        }
+        Subject::kept(study, procedure, Priors::default())
     }
 
     /// Takes the first step's look with the lamp so.

@@ -32,6 +32,17 @@ const PROBE_SECONDS: f64 = 8.0;
 const GLANCE_SECONDS: f64 = 2.0;
 
 impl Subject {
+    /// A board with its steps, kept until the process ends.
+    pub fn kept(study: Study<'static, 'static>, procedure: Procedure, priors: Priors) -> Self {
+        Self {
+            study: Box::leak(Box::new(study)),
+            procedure: Box::leak(Box::new(procedure)),
+            costs: Box::leak(Box::new(Costs::default())),
+            priors: Box::leak(Box::new(priors)),
+            limit: None,
+        }
+    }
+
     /// The board.
     pub fn board(&self) -> &'static Board {
         self.study.extracted.shape.board

@@ -8,7 +8,7 @@ use crate::exit::{Exit, Failure};
 use crate::states::supply_draw;
 use dryjoint_logic::extract;
 use dryjoint_page::{Access, Failure as PageFailure, Page, Subject};
-use dryjoint_procedure::{Costs, Study};
+use dryjoint_procedure::Study;
 use dryjoint_records::Store;
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener, UdpSocket};
@@ -75,13 +75,7 @@ fn subject(text: BoardText, bench: &Bench, store: &Store) -> Result<Subject, Fai
     let limit = supply_draw(&extracted).map(|draw| draw.limit);
     let study = Study::new(Box::leak(Box::new(extracted)), &table);
     let procedure = planned(&study);
-    Ok(Subject {
-        study: Box::leak(Box::new(study)),
-        procedure: Box::leak(Box::new(procedure)),
-        costs: Box::leak(Box::new(Costs::default())),
-        priors: Box::leak(Box::new(weighed)),
-        limit,
-    })
+    Ok(Subject { limit, ..Subject::kept(study, procedure, weighed) })
 }
 
 /// A serial number that can stand on a board and in a table.
