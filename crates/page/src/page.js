@@ -153,7 +153,8 @@
   window.addEventListener("blur", letGo);
   const dirty = (within) => $$("button.lamp-in", within).some((lamp) => field(lamp).value)
     || $$("input:not([type=hidden])", within).some((one) => one.value);
-  const plain = (one) => one.innerHTML.replace(/name="key" value="[^"]*"/g, "");
+  // A part whose own attributes changed is another part too, such as what is to be said aloud.
+  const plain = (one) => one.outerHTML.replace(/name="key" value="[^"]*"/g, "");
   // The advice follows the verdict that it is on: only what changed is put in place of what was there, so that whoever
   // writes, has opened something or stands somewhere else on the page is not disturbed.
   function piecewise(main, next) {
