@@ -172,7 +172,7 @@ fn doubts(plan: &Plan) -> String {
     format!("Of those that may show,\n  {}.\n", told.join(";\n  "))
 }
 
-/// On what "never" rests. What has no proof of its own kind was followed in time, with the clock or the pulse at power-on.
+/// On what "never" rests.
 fn proofs(plan: &Plan) -> String {
     let count = |proof: Proof| {
         plan.never.iter().filter(|row| row.proof == Some(proof)).map(|row| row.faults.len()).sum::<usize>()
@@ -182,22 +182,14 @@ fn proofs(plan: &Plan) -> String {
         (Proof::Formula, "by a formula whose refutation was followed"),
         (Proof::States, "by every state within reach, gone through"),
         (Proof::Copper, "by what the copper joins"),
+        (Proof::Time, "by the circuit followed in time once more, with other sums"),
     ];
     let told = words.into_iter().filter(|&(proof, _)| count(proof) > 0);
     let told: Vec<String> = told.map(|(proof, words)| format!("{} {words}", count(proof))).collect();
     if told.is_empty() {
         return String::new();
     }
-    let mut text = render::wrapped("Those that never can are proven and checked a second time: ", &told, 110);
-    let once: usize = plan.never.iter().filter(|row| row.proof.is_none()).map(|row| row.faults.len()).sum();
-    if once > 0 {
-        let _ = writeln!(
-            text,
-            "{once} more rest on the circuit followed in time, a clock's switch turned away in either half: computed once, \
-             and not checked a second time."
-        );
-    }
-    text
+    render::wrapped("Those that never can are proven and checked a second time: ", &told, 110)
 }
 
 /// How soon the probable faults have shown.

@@ -1,20 +1,11 @@
-//! "The clock keeps its levels" and "only counting tells", said again by a plain circuit in time that shares no code with
-//! the solver.
-//!
-//! Held of each fault and each position of the clock's switch: the clock and its complement go low and high by turns as
-//! every gate of this family reads them, one the other way round than the other; the rate is within a tenth of the good
-//! one's where that is said, and where another is said it is that; and where the switch is turned away, in the middle of
-//! either half, both stay as they stood. A plain clock that stands, that is off the rate, that shows a level in between, or
-//! that falls over as the switch leaves it, would refute it.
+//! The second look at a clock, held against what the board's text states and against claims that are wrong.
 
-mod plain;
-
-use dryjoint_board::Board;
-use dryjoint_faults::region::{Effect, Off, Why, effects};
+use dryjoint_board::{Board, ClockId};
+use dryjoint_faults::proof::{Objection, Running, Turning, only_times, runs};
 use dryjoint_faults::{Fault, enumerate};
-use dryjoint_ids::Table;
+use dryjoint_ids::Id;
 use dryjoint_logic::extract;
-use plain::{Clockwork, READS, Ran};
+use dryjoint_units::{Hertz, Seconds};
 use std::path::Path;
 
 fn board() -> Board {
@@ -24,105 +15,96 @@ fn board() -> Board {
     dryjoint_netlist::read("phase", text, &mut read).board.expect("a sound board")
 }
 
-/// The plain clock at a position, and in either half how it stands and what it holds once the switch is turned away.
-fn ran(board: &Board, position: usize, fault: Option<&Fault>) -> Option<(Ran, [[[f64; 2]; 2]; 2])> {
-    let clock = &board.clocks.rows()[0];
-    let contact = board.pins[board.parts[clock.selector?].pins[position + 1]].net;
-    let mut fed = Clockwork::new(board, Some(position), fault);
-    fed.kick(board, contact);
-    let found = fed.run(board)?;
-    let mut turned = |after: f64| {
-        let stood = fed.go_on(after, board)?;
-        let kept = Clockwork::new(board, None, fault).let_go(&fed, 2.0 * found.period, board)?;
-        Some([stood, kept])
+fn fault(board: &Board, name: &str) -> Fault {
+    enumerate(board).into_iter().find(|fault| fault.name(board) == name).unwrap_or_else(|| panic!("{name}"))
+}
+
+/// That a clock keeps still as it stood, at the rates that `check` prints of the good board.
+fn claim(fault: Option<Fault>) -> Running {
+    let turning = |rate: f64| Turning {
+        rate: Hertz(rate),
+        left: [Some(false), Some(true)],
+        apart: Some(Seconds(1e-6)),
     };
-    // It has just risen.
-    let halves = [turned(found.high / 2.0)?, turned(found.period / 2.0)?];
-    Some((found, halves))
+    Running { fault, clock: ClockId::at(0), positions: [0.99, 9.9, 9.84e3].map(turning).to_vec() }
 }
 
-/// How a clock and its complement are read; nothing where either is not, or both are alike.
-fn is_high([clock, complement]: [f64; 2]) -> Option<bool> {
-    let read = |volts: f64| if volts < READS.0 { Some(false) } else { (volts > READS.1).then_some(true) };
-    read(clock).filter(|high| read(complement) == Some(!high))
-}
-
-/// Holds what is said of some faults against the plain clock: how many keep it running, and how many have it fall over.
-fn hold(board: &Board, faults: &[Fault]) -> [usize; 2] {
-    let (extracted, _) = extract(board);
-    let found: Table<_, Effect> = effects(&extracted, faults);
-    let positions = board.clocks.rows()[0].rates.len();
-    let good: Vec<f64> = (0..positions)
-        .map(|position| {
-            let (ran, _) = ran(board, position, None).expect("a good clock runs");
-            // What the text states, within the tenth that it may be off by.
-            let stated = board.clocks.rows()[0].rates[position].rate.0;
-            assert!((ran.period * stated - 1.0).abs() < 0.1, "{position}: {ran:?}");
-            ran.period
-        })
-        .collect();
-    let [mut held, mut fell] = [0; 2];
-    for (fault, effect) in faults.iter().zip(found.rows()) {
-        let off: Option<Off> = match effect {
-            Effect::Nothing(Why::KeepsRate) => None,
-            Effect::Undecided(Why::FallsOver) => {
-                assert!(falls(board, fault, positions), "{}", fault.name(board));
-                fell += 1;
-                continue;
-            }
-            Effect::Nothing(Why::Rate(off)) => Some(*off),
-            _ => continue,
-        };
-        let name = fault.name(board);
-        let mut stays = true;
-        for (position, good) in good.iter().enumerate() {
-            let (ran, turned) =
-                ran(board, position, Some(fault)).unwrap_or_else(|| panic!("{name} stands at {position}"));
-            let read = ran.halves.map(is_high);
-            assert_eq!(read, [Some(false), Some(true)], "{name} at {position}: {ran:?}");
-            let keeps = |high: usize| turned[1 - high].map(is_high) == [Some(high == 1); 2];
-            stays &= keeps(0) && keeps(1);
-            match off {
-                None => assert!(
-                    (good / ran.period - 1.0).abs() < 0.12,
-                    "{name} at {position}: {ran:?}, good {good}"
-                ),
-                // Two digits are said, of the first position that is off.
-                Some(off) if usize::from(off.position) == position => {
-                    let said = off.is().0 * ran.period;
-                    assert!((said - 1.0).abs() < 0.06, "{name} at {position}: {ran:?}, said {}", off.is());
-                }
-                Some(_) => {}
-            }
-        }
-        assert!(stays, "{name} falls over");
-        held += 1;
+#[test]
+fn a_good_clock_runs_as_the_text_states_and_by_hand() {
+    let board = board();
+    let (extracted, _) = extract(&board);
+    let found = runs(&extracted, &claim(None)).expect("it runs");
+    let stated = board.clocks.rows()[0].rates.iter().map(|position| position.rate.0);
+    for (found, stated) in found.iter().zip(stated) {
+        // Within the tenth that the text may be off by.
+        assert!((found.0 / stated - 1.0).abs() < 0.1, "{found} {stated}");
     }
-    [held, fell]
-}
-
-/// Whether the clock falls over as its switch leaves some position.
-fn falls(board: &Board, fault: &Fault, positions: usize) -> bool {
-    (0..positions).any(|position| {
-        let (_, turned) = ran(board, position, Some(fault)).expect("it runs");
-        turned.into_iter().any(|both| is_high(both[0]) != is_high(both[1]))
-    })
+    // f = .675 to .69/(R C) for two equal halves (docs/outside-values.md): 75k with 10u, 1u and 1n. The gates behind it load the
+    // collectors, which makes it quicker, within a tenth.
+    for (found, farads) in found.iter().zip([10e-6, 1e-6, 1e-9]) {
+        let by_hand = 0.683 / (75e3 * farads);
+        assert!((found.0 / by_hand - 1.0).abs() < 0.1, "{found} {by_hand}");
+    }
 }
 
 #[test]
-fn a_plain_clock_agrees_on_one_fault_of_each_kind() {
+fn a_claim_that_is_wrong_in_one_thing_is_refused() {
     let board = board();
-    let names = ["R49 missing", "R28 750k", "C10 reversed", "R45 2k2"];
-    let faults: Vec<Fault> =
-        enumerate(&board).into_iter().filter(|fault| names.contains(&fault.name(&board).as_str())).collect();
-    assert_eq!(hold(&board, &faults), [3, 1]);
+    let (extracted, _) = extract(&board);
+    let refused = |change: &dyn Fn(&mut Running)| {
+        let mut wrong = claim(None);
+        change(&mut wrong);
+        runs(&extracted, &wrong).expect_err("it is wrong")
+    };
+    for at in 0..3 {
+        for share in [0.9, 1.1] {
+            let no = refused(&|wrong| wrong.positions[at].rate.0 *= share);
+            assert!(matches!(no, Objection::Rate(place, ..) if place == at), "{no:?}");
+        }
+        for high in [0, 1] {
+            let no = refused(&|wrong| wrong.positions[at].left[high] = Some(high == 0));
+            assert_eq!(no, Objection::Left(at, high == 1));
+        }
+        let no = refused(&|wrong| wrong.positions[at].apart = Some(Seconds(10e-9)));
+        assert!(matches!(no, Objection::Alike(place, _) if place == at), "{no:?}");
+    }
 }
 
 #[test]
-#[ignore = "slow: cargo test --release -p dryjoint-faults --test plain_clock -- --ignored"]
-fn a_plain_clock_agrees_on_every_fault_that_is_said_to_keep_it_running() {
+fn no_fault_that_stops_or_spoils_a_clock_passes_for_one_that_keeps_it_running() {
     let board = board();
-    let faults: Vec<Fault> = enumerate(&board);
-    let [held, fell] = hold(&board, &faults);
-    assert!(held > 45 && fell > 4, "{held} stay, {fell} fall over");
+    let (extracted, _) = extract(&board);
+    let no = |name: &str| {
+        let claim = claim(Some(fault(&board, name)));
+        runs(&extracted, &claim).expect_err(name)
+    };
+    // By hand: without its base, or its capacitor, an oscillator stands, and the clock with it.
+    for (name, at) in
+        [("Q11.b open", 0), ("Q13.b open", 1), ("C13 missing", 1), ("Q16 missing", 2), ("S1.c open", 0)]
+    {
+        assert_eq!(no(name), Objection::Stands(at), "{name}");
+    }
+    // A tenth of one timing resistor: half the period is .73 R C (docs/outside-values.md).
+    assert!(matches!(no("R28 7k5"), Objection::Rate(0, ..)));
+    // A collector resistor of a tenth takes an oscillator long to switch, and both of its gates are low meanwhile.
+    assert!(matches!(no("R27 220R"), Objection::Rate(0, ..) | Objection::Alike(0, _)));
+    // Without what ties the pair together nothing keeps the clock once its switch is turned away.
+    assert!(matches!(no("R41.1-R41.2 bridged"), Objection::Rate(..) | Objection::Left(..)));
+}
+
+#[test]
+fn a_capacitor_that_times_the_reset_is_all_that_goes_with_it() {
+    let board = board();
+    let (extracted, _) = extract(&board);
+    for name in ["C1 missing", "C1.+ open", "C1.- open"] {
+        let fault = fault(&board, name);
+        assert_eq!(only_times(&extracted, &fault, true), Ok(()), "{name}");
+        // The pulse is not still there.
+        assert!(matches!(only_times(&extracted, &fault, false), Err(Objection::Pulse(_))), "{name}");
+    }
+    // The wrong way round it holds its net down; and a capacitor of the clock or the supply times no pulse.
+    assert!(matches!(only_times(&extracted, &fault(&board, "C1 reversed"), true), Err(Objection::Rest(_))));
+    for name in ["C12 missing", "C2 missing"] {
+        assert_eq!(only_times(&extracted, &fault(&board, name), true), Err(Objection::NotBuiltIn), "{name}");
+    }
 }

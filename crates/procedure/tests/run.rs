@@ -70,15 +70,28 @@ fn a_clock_that_stands_at_one_position_is_shown_there_and_a_wrong_rate_only_by_c
         "only counting tells: the clock CLK runs at 1.8Hz instead of 990mHz with S1 at slow"
     );
     assert_eq!(told("R2 1k2"), "the clock keeps its levels, and its rate within a tenth");
-    // The rest is settled, but for a tenth of the resistance, or none, between an oscillator and the pair of gates that
-    // squares it.
+    // With a tenth of the resistance, or none, between an oscillator and the pair of gates that squares it the clock may fall over
+    // as its switch leaves a position. Where it always falls low, that is where the bench leaves it anyhow.
+    for name in ["R11 2k2", "R15 2k2", "R16 2k2", "R11.1-R11.2 bridged"] {
+        let row = procedure.coverage[fault(study, name)];
+        assert!(matches!(row, Coverage::Chance(_, Why::Uneven, _)), "{name}: {row:?}");
+    }
+    for name in ["R10 2k2", "R16.1-R16.2 bridged"] {
+        assert_eq!(procedure.coverage[fault(study, name)], Coverage::Never(Why::OutOfReach), "{name}");
+    }
+    // Whatever is said never to show was held against something a second time.
+    let never = procedure.coverage.rows().iter().filter_map(|row| match row {
+        Coverage::Never(why) => Some(why.proof()),
+        _ => None,
+    });
+    assert!(never.into_iter().all(|proof| proof.is_some()));
+    // The rest is settled, but for what makes the clock overlap its complement for about as long as is borne: the two
+    // circuits in time do not agree on which side of that it is.
     let undecided = procedure.coverage.iter().filter_map(|(fault, row)| match row {
         Coverage::Undecided(why) => Some((study.faults[fault].name(board), *why)),
         _ => None,
     });
-    let names = ["R10 2k2", "R11 2k2", "R15 2k2", "R16 2k2", "R11.1-R11.2 bridged", "R16.1-R16.2 bridged"];
-    let wanted: Vec<_> = names.iter().map(|name| ((*name).to_owned(), Why::FallsOver)).collect();
-    assert_eq!(undecided.collect::<Vec<_>>(), wanted);
+    assert_eq!(undecided.collect::<Vec<_>>(), [("R17 12k".to_owned(), Why::NotConfirmed)]);
 }
 
 #[test]

@@ -25,6 +25,8 @@ pub(crate) struct Clockwork {
     middle: Volts,
     /// Whether it stands high.
     high: bool,
+    /// The position at which it was last seen to run, and in which half.
+    ran: Option<(usize, bool)>,
     draws: Draws,
 }
 
@@ -60,7 +62,7 @@ impl Clockwork {
             let mut solver = Solver::default();
             let settings = 0..oscillator.settings();
             let courses =
-                settings.map(|setting| oscillator.with((setting, false), &touched, change, &mut solver));
+                settings.map(|setting| oscillator.with((setting, true), &touched, change, &mut solver));
             let mut draws = Draws::new(seed ^ 0xc10c);
             all.push(Self {
                 clock: dial.clock,
@@ -70,6 +72,7 @@ impl Clockwork {
                 slowest: dial.slowest,
                 middle: extracted.levels[board.clocks[dial.clock].net].thresholds.middle(),
                 high: draws.below(2) == 1,
+                ran: None,
                 draws,
             });
         }
@@ -90,6 +93,10 @@ impl Clockwork {
     /// does.
     pub(crate) fn volts(&mut self, position: Option<usize>, high: bool) -> Vec<(NetId, Volts)> {
         let between = self.courses.len() - 1;
+        match position.filter(|&at| at < between) {
+            Some(at) => self.ran = Some((at, high)),
+            None => self.fall(),
+        }
         let course = &self.courses[position.unwrap_or(between).min(between)];
         let volts = match course {
             Course::Runs { halves, .. } => halves[usize::from(high)].clone(),
@@ -103,6 +110,21 @@ impl Clockwork {
             self.high = clock > self.middle;
         }
         self.nets.iter().copied().zip(volts).collect()
+    }
+
+    /// The switch is turned away from where it ran: where a fault makes that clock fall over, it may stand the other way since. At
+    /// which moment of the half the hand does it is drawn.
+    fn fall(&mut self) {
+        let Some((at, high)) = self.ran.take() else { return };
+        let Course::Runs { left, .. } = &self.courses[at] else { return };
+        let moments = &left[usize::from(high)];
+        let stands = |volts: &Option<Vec<Volts>>| Some(*volts.as_ref()?.first()? > self.middle);
+        let all: Vec<Option<bool>> = moments.iter().map(stands).collect();
+        if all.iter().all(|stands| *stands == Some(high)) {
+            return;
+        }
+        let drawn = all[self.draws.below(all.len())];
+        self.high = drawn.unwrap_or_else(|| self.draws.below(2) == 1);
     }
 
     /// The position at which its periods are counted.

@@ -131,6 +131,7 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
             Second::Formula => Proof::Formula,
             Second::States => Proof::States,
             Second::Copper => Proof::Copper,
+            Second::Time => Proof::Time,
         });
         reasons[list].entry((why, surely)).or_insert((proof, Vec::new())).1.push(fault);
     }

@@ -152,6 +152,8 @@ pub enum Proof {
     States,
     /// What direct current can flow through is the same with the fault as without it.
     Copper,
+    /// A second, plain circuit was followed in time and does what is said of the clock or of the pulse at power-on.
+    Time,
 }
 
 /// What is known of ways that surely show what may show.

@@ -9,9 +9,9 @@ fn thermal_voltage() -> f64 {
     1.380_649e-23 * (273.15 + 27.0) / 1.602_176_634e-19
 }
 
-/// e^x − 1.
+/// e^x − 1, going on in a straight line where no junction ever gets to.
 fn growth(x: f64) -> f64 {
-    x.exp() - 1.0
+    if x > 60.0 { 60f64.exp() * (x - 59.0) } else { x.exp() - 1.0 }
 }
 
 /// Ohm: amps from `a` to `b`.
@@ -34,6 +34,17 @@ pub(super) fn junction(card: &Diode, v: f64) -> f64 {
 /// - q1 = 1/(1 − vbc/VAF), q2 = If/IKF, qb = q1/2·(1 + √(1 + 4·q2))
 /// - ic = (If − Ir)/qb − Ir/BR, ib = If/BF + ISE·(e^(vbe/(NE·VT)) − 1) + Ir/BR
 pub(super) fn transistor(card: &Bipolar, collector: f64, base: f64, emitter: f64) -> [f64; 2] {
+    transistor_in_time(card, collector, base, emitter).0
+}
+
+/// The same, and the charges that are held between base and emitter, and base and collector, in coulombs: what either
+/// current keeps in the base (TF·If, TR·Ir), and the junctions' capacitances at no bias (CJE, CJC).
+pub(super) fn transistor_in_time(
+    card: &Bipolar,
+    collector: f64,
+    base: f64,
+    emitter: f64,
+) -> ([f64; 2], [f64; 2]) {
     let sign = match card.polarity {
         Polarity::Npn => 1.0,
         Polarity::Pnp => -1.0,
@@ -47,7 +58,15 @@ pub(super) fn transistor(card: &Bipolar, collector: f64, base: f64, emitter: f64
     let qb = q1 / 2.0 * (1.0 + (1.0 + 4.0 * q2).max(0.0).sqrt());
     let ic = (forward - reverse) / qb - reverse / card.br;
     let ib = forward / card.bf + card.ise.0 * growth(vbe / (card.ne * vt)) + reverse / card.br;
-    [sign * ic, sign * ib]
+    let held = [card.cje.0 * vbe + card.tf.0 * forward, card.cjc.0 * vbc + card.tr.0 * reverse];
+    ([sign * ic, sign * ib], held.map(|charge| sign * charge))
+}
+
+/// What flows through an electrolytic from its minus to its plus, `v` across its oxide (judgement, as its card has it: 1 µA a
+/// microfarad at one volt, ten times as much every quarter of a volt).
+pub(super) fn wrong_way(farads: f64, v: f64) -> f64 {
+    let scale = 0.25 / std::f64::consts::LN_10;
+    farads * growth(v / scale) / growth(1.0 / scale)
 }
 
 #[cfg(test)]

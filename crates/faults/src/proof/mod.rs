@@ -12,19 +12,25 @@
 //! of stand-ins at the least high and the greatest low level; and, where a region may rest in several points, that the
 //! board takes the one that is reached when power comes on ([`Confirmed::alone`] tells).
 
+mod clockwork;
 mod copper;
 mod laws;
+mod motion;
+mod pulse;
 mod recheck;
 mod region;
+mod soldered;
 
+pub use clockwork::{Running, Turning, runs};
 pub use copper::stands;
+pub use pulse::only_times;
 pub use recheck::recheck;
 
 use crate::Fault;
 use crate::lanes::Drive;
 use dryjoint_board::{Board, NetId, PartId, PinId};
 use dryjoint_logic::ClusterId;
-use dryjoint_units::{Amps, Volts};
+use dryjoint_units::{Amps, Hertz, Seconds, Volts};
 use std::collections::BTreeMap;
 
 /// Where a voltage is claimed.
@@ -137,6 +143,22 @@ pub enum Objection {
     Lamp(usize, PartId),
     /// It takes something off the board that carries current, or puts something on.
     Hangs(NetId),
+    /// At this position of its switch the clock stands.
+    Stands(usize),
+    /// At this position it runs at another rate than is claimed: claimed, and found.
+    Rate(usize, Hertz, Hertz),
+    /// At this position it or its complement does not read as it should in the low or the high half.
+    Levels(usize, bool),
+    /// At this position it and its complement are alike for so long in a cycle.
+    Alike(usize, Seconds),
+    /// It does not stand as is claimed once the switch was turned away from this position in the low or the high half.
+    Left(usize, bool),
+    /// This net comes to another rest.
+    Rest(NetId),
+    /// The pulse that power makes on this net is not as is claimed.
+    Pulse(NetId),
+    /// At this position it could not be followed to the end.
+    NotFollowed(usize),
 }
 
 impl Objection {
@@ -144,6 +166,7 @@ impl Objection {
     pub fn words(&self, board: &Board) -> String {
         let net = |net: NetId| &board.nets[net].name;
         let part = |part: PartId| &board.parts[part].reference;
+        let side = |high: bool| if high { "high" } else { "low" };
         let place = |place: Place| match place {
             Place::Net(at) => format!("net {}", net(at)),
             Place::Lifted(pin) => {
@@ -165,6 +188,31 @@ impl Objection {
             }
             Self::Side(row, at) => format!("in row {} net {} does not keep its side", row + 1, net(at)),
             Self::Lamp(row, at) => format!("in row {} lamp {} changes", row + 1, part(at)),
+            Self::Stands(at) => format!("the clock stands at position {} of its switch", at + 1),
+            Self::Rate(at, claimed, found) => {
+                format!("the clock runs at {found} and not at {claimed} at position {} of its switch", at + 1)
+            }
+            Self::Levels(at, high) => {
+                format!(
+                    "the clock does not read {} by turns at position {} of its switch",
+                    side(high),
+                    at + 1
+                )
+            }
+            Self::Alike(at, time) => format!(
+                "the clock and its complement are alike for {time} of a cycle at position {} of its switch",
+                at + 1
+            ),
+            Self::Left(at, high) => format!(
+                "the clock stands otherwise than is claimed after its switch left position {} while it was {}",
+                at + 1,
+                side(high)
+            ),
+            Self::Rest(at) => format!("net {} comes to another rest", net(at)),
+            Self::Pulse(at) => format!("what power does on net {} is not as is claimed", net(at)),
+            Self::NotFollowed(at) => {
+                format!("the clock could not be followed to the end at position {} of its switch", at + 1)
+            }
             Self::Hangs(at) => format!("something hangs on it: net {} is fed in another way", net(at)),
         }
     }

@@ -4,11 +4,12 @@
 //! with the fault written into it, one pass over them for each row.
 
 use super::laws::{junction, resistor, transistor};
+use super::soldered::{BRIDGE, JUMPER, Soldered, joined, soldered};
 use super::{Certificate, Edge, Objection, Place, Point, Stand};
 use crate::Fault;
 use dryjoint_board::{NetId, PartId, PartKind, PinId, Supply};
 use dryjoint_logic::Extracted;
-use dryjoint_parts::{Bipolar, Diode, Lamp, Model, library};
+use dryjoint_parts::{Bipolar, Diode, Lamp, Model};
 use dryjoint_units::{Amps, Ohms, Volts};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -17,10 +18,7 @@ use std::collections::{BTreeMap, BTreeSet};
 const MISSING: f64 = 2e-9;
 /// How exactly a source must stand at its voltage.
 const HELD: f64 = 1e-6;
-/// A solder bridge; a jumper lead, a link or a closed contact; the collector resistor of a stage; and what a clock
-/// source pulls low through.
-const BRIDGE: f64 = 0.1;
-const JUMPER: f64 = 0.01;
+/// The collector resistor of a stage, and what a clock source pulls low through.
 const COLLECTOR: f64 = 2200.0;
 const CLOCK_LOW: f64 = 100.0;
 
@@ -110,42 +108,14 @@ impl<'c, 'e, 'b> Region<'c, 'e, 'b> {
             air.insert(pin);
         }
         for &part in &self.certificate.parts {
-            let mut ends: Vec<Place> = board.parts[part]
-                .pins
-                .iter()
-                .map(|&pin| match air.contains(&pin) {
-                    true => Place::Lifted(pin),
-                    false => Place::Net(board.pins[pin].net),
-                })
-                .collect();
-            let mut kind = board.parts[part].kind.clone();
-            let mut other = None;
-            match fault {
-                Some(Fault::Missing(at) | Fault::Dead(at)) if at == part => continue,
-                Some(Fault::WrongValue(at, value)) if at == part => {
-                    if let PartKind::Resistor { ohms, .. } = &mut kind {
-                        *ohms = value;
-                    }
-                }
-                Some(Fault::Reversed(at)) if at == part => ends.reverse(),
-                Some(Fault::Leads(at, exchange)) if at == part => {
-                    let sits = exchange.order();
-                    ends = sits.iter().map(|&hole| ends[hole]).collect();
-                }
-                Some(Fault::WrongType(at)) if at == part => other = mirror(self.extracted, part),
-                _ => {}
-            }
-            let cards = &board.models;
-            let card = |model| other.clone().unwrap_or_else(|| cards[model].model.clone());
-            self.fit(&kind, &ends, (None, part), card);
+            let Some(Soldered { kind, ends, card }) = soldered(board, part, fault.as_ref(), &air) else {
+                continue;
+            };
+            let own = |model| card.clone().unwrap_or_else(|| board.models[model].model.clone());
+            self.fit(&kind, &ends, (None, part), own);
         }
-        let joined = match fault {
-            Some(Fault::Bridge(a, b)) => Some([board.pins[a].net, board.pins[b].net]),
-            Some(Fault::RailShort(net, rail)) => Some([net, rail]),
-            _ => None,
-        };
-        if let Some(ends) = joined {
-            self.elements.push(Element::Resistor(BRIDGE, ends.map(Place::Net)));
+        if let Some(ends) = fault.and_then(|fault| joined(board, &fault)) {
+            self.elements.push(Element::Resistor(BRIDGE, ends));
         }
     }
 
@@ -389,17 +359,6 @@ impl<'c, 'e, 'b> Region<'c, 'e, 'b> {
             rounds.iter().all(|(_, other, another)| number == another || !seen.contains(other))
         })
     }
-}
-
-/// The small-signal transistor of the other polarity: 2N3906 for an NPN, 2N3904 for a PNP.
-fn mirror(extracted: &Extracted, part: PartId) -> Option<Model> {
-    let board = extracted.shape.board;
-    let PartKind::Bipolar(model) = board.parts[part].kind else { return None };
-    let Model::Bipolar(card) = &board.models[model].model else { return None };
-    library(match card.polarity {
-        dryjoint_parts::Polarity::Npn => "2N3906",
-        dryjoint_parts::Polarity::Pnp => "2N3904",
-    })
 }
 
 #[cfg(test)]

@@ -10,17 +10,21 @@ use crate::Fault;
 use crate::apply::apply;
 use crate::dial::Dial;
 use crate::lanes::{Behaviour, Drive, Read, Shown};
+use crate::proof::{self, Running, Turning};
 use dryjoint_board::{NetId, PartId};
 use dryjoint_circuit::Solver;
 use dryjoint_logic::{Extracted, Node, SignalId};
 use dryjoint_survey::{Course, Oscillator};
-use dryjoint_units::Volts;
+use dryjoint_units::{Hertz, Seconds, Volts};
 
 /// A rate off by no more than this share is as good as right (judgement: what resistors and capacitors are off
 /// together).
 const RATE: f64 = 0.10;
 /// A clock more times as fast, or as slow, is another clock: whoever counts its periods goes wrong.
 const ANOTHER: f64 = 2.5;
+/// For no longer than this may a clock and its complement be alike: a master and its slave, six gates of 0.2 µs, are both open
+/// meanwhile (the gates' delay: docs/outside-values.md).
+const ALIKE: Seconds = Seconds(1e-6);
 /// Positions that are told apart.
 const MOST_POSITIONS: usize = 5;
 
@@ -54,20 +58,24 @@ pub(super) fn effect(regions: &Regions, fault: &Fault) -> Option<Effect> {
     let change = &|network: &mut dryjoint_circuit::Network| {
         apply(board, fault, network);
     };
-    let courses: Vec<Course> = (0..oscillator.settings())
-        .map(|setting| oscillator.with((setting, false), &touched, change, &mut solver))
-        .collect();
+    let mut follow = |turned: bool| -> Vec<Course> {
+        (0..oscillator.settings())
+            .map(|setting| oscillator.with((setting, turned), &touched, change, &mut solver))
+            .collect()
+    };
+    let courses = follow(false);
     if courses.iter().any(|course| matches!(course, Course::Lost { .. })) {
         return Some(Effect::Undecided(Why::Unsolved));
     }
     let blackout = shorted(regions, oscillator, dial, fault);
-    let table = ClockTable { regions, oscillator, dial, courses };
-    let mut turned = (0..oscillator.contacts().len())
-        .map(|setting| oscillator.with((setting, true), &touched, change, &mut solver));
-    let effect = match table.effect() {
-        Effect::Nothing(_) if !turned.all(|course| table.stays(&course)) => Effect::Undecided(Why::FallsOver),
-        effect => effect,
-    };
+    let mut table = ClockTable { regions, oscillator, dial, courses };
+    let mut effect = table.effect(By::All);
+    if let Effect::Nothing(_) = table.effect(By::Levels) {
+        table.courses = follow(true);
+        let claim = table.claim(fault);
+        let stands = claim.is_some_and(|claim| proof::runs(regions.extracted, &claim).is_ok());
+        effect = if stands { table.effect(By::All) } else { Effect::Undecided(Why::NotConfirmed) };
+    }
     Some(with_blackout(effect, blackout))
 }
 
@@ -133,16 +141,25 @@ struct ClockTable<'a, 'e, 'b> {
     courses: Vec<Course>,
 }
 
+/// By what a table tells a faulty clock from a good one.
+#[derive(Clone, Copy, PartialEq)]
+enum By {
+    /// Its levels in the middle of either half.
+    Levels,
+    /// Also how it stands once its switch was turned away, and whether its complement is one all the time.
+    All,
+}
+
 impl ClockTable<'_, '_, '_> {
-    fn effect(&self) -> Effect {
+    fn effect(&self, by: By) -> Effect {
         let signals: Vec<NetId> = self.oscillator.nets().to_vec();
         let site = Site { fault: None, core: Vec::new(), signals, cut_off: None };
         let columns = self.regions.columns(&site);
-        let (good, faulty) = (self.rows(&columns, false, false), self.rows(&columns, true, false));
+        let (good, faulty) = (self.rows(&columns, None), self.rows(&columns, Some((by, false))));
         let effect = conclude(&site, self.reads(), &columns, &good, faulty);
         match effect {
             Effect::Nothing(_) => Effect::Nothing(self.off().map_or(Why::KeepsRate, Why::Rate)),
-            _ => conclude(&site, self.reads(), &columns, &good, self.rows(&columns, true, true)),
+            _ => conclude(&site, self.reads(), &columns, &good, self.rows(&columns, Some((by, true)))),
         }
     }
 
@@ -195,9 +212,9 @@ impl ClockTable<'_, '_, '_> {
         }
     }
 
-    /// All rows: what each column shows, with the fault or without; `another` leaves open what a clock does that
-    /// runs at quite another rate.
-    fn rows(&self, columns: &[Column], faulty: bool, another: bool) -> Vec<Shown> {
+    /// All rows: what each column shows, on the good board or `faulty`: then by what, and whether it is left open what a
+    /// clock does that runs at quite another rate.
+    fn rows(&self, columns: &[Column], faulty: Option<(By, bool)>) -> Vec<Shown> {
         let contacts = self.dial.contacts.len();
         let stands = 3usize.pow(contacts as u32);
         let lucks = if self.before().is_some() { 2 } else { 1 };
@@ -205,10 +222,9 @@ impl ClockTable<'_, '_, '_> {
         for row in 0..2 * stands * lucks {
             let (high, stand) = (row % 2 == 1, self.stand(row / 2 % stands));
             let luck = self.before().map(|_| row / 2 / stands == 1);
-            all.extend(if faulty {
-                self.shown(columns, stand, high, luck, another)
-            } else {
-                self.read(columns, self.good(high))
+            all.extend(match faulty {
+                Some(asked) => self.shown(columns, stand, high, luck, asked),
+                None => self.read(columns, self.good(high)),
             });
         }
         all
@@ -253,23 +269,25 @@ impl ClockTable<'_, '_, '_> {
         stand: Stand,
         high: bool,
         luck: Option<bool>,
-        another: bool,
+        asked: (By, bool),
     ) -> Vec<Shown> {
         let unknown = || vec![Shown::Unknown; columns.len()];
         let between = self.dial.contacts.len();
         let half = |volts: &[Vec<Volts>; 2], high: bool| self.read(columns, &volts[usize::from(high)]);
         match stand {
             Stand::At(_) | Stand::Beside(_) | Stand::Fresh if self.dial.contacts.is_empty() => {
-                self.at(columns, self.dial.slowest, high, luck, another).unwrap_or_else(unknown)
+                self.at(columns, self.dial.slowest, high, luck, asked).unwrap_or_else(unknown)
             }
-            Stand::At(position) => self.at(columns, position, high, luck, another).unwrap_or_else(unknown),
-            Stand::Beside(position) => match (&self.courses[between], self.left(position, high, luck)) {
-                (Course::Stands { halves }, Some(high)) => half(halves, high),
-                (Course::Stands { halves }, None) if half(halves, false) == half(halves, true) => {
-                    half(halves, high)
+            Stand::At(position) => self.at(columns, position, high, luck, asked).unwrap_or_else(unknown),
+            Stand::Beside(position) => {
+                match (&self.courses[between], self.left(position, high, luck, asked.0)) {
+                    (Course::Stands { halves }, Some(high)) => half(halves, high),
+                    (Course::Stands { halves }, None) if half(halves, false) == half(halves, true) => {
+                        half(halves, high)
+                    }
+                    _ => unknown(),
                 }
-                _ => unknown(),
-            },
+            }
             Stand::Fresh => match &self.courses[between] {
                 Course::Stands { halves } => {
                     let never = (0..between).all(|position| self.hangs_on_luck(position));
@@ -287,13 +305,14 @@ impl ClockTable<'_, '_, '_> {
         position: usize,
         high: bool,
         luck: Option<bool>,
-        another: bool,
+        (by, another): (By, bool),
     ) -> Option<Vec<Shown>> {
         match &self.courses[position] {
             Course::Runs { halves, .. } => {
                 let (is, should) = self.rates(position)?;
                 let far = is > should * ANOTHER || is * ANOTHER < should;
-                (!(far && another)).then(|| self.read(columns, &halves[usize::from(high)]))
+                let open = by == By::All && (high && self.starts_anew() || !self.is_apart(position));
+                (!(open || far && another)).then(|| self.read(columns, &halves[usize::from(high)]))
             }
             Course::Stands { halves } => {
                 let [low, high] = [0, 1].map(|half| self.read(columns, &halves[half]));
@@ -301,6 +320,18 @@ impl ClockTable<'_, '_, '_> {
             }
             Course::Uneven | Course::Lost { .. } => None,
         }
+    }
+
+    /// Whether the clock may stand high where the bench, after whole periods, takes it for low. Then nobody knows how
+    /// often it rises as the switch comes to a position: it may go low first. That it is low before the switch leaves is known.
+    fn starts_anew(&self) -> bool {
+        let runs = |course: &&Course| matches!(course, Course::Runs { left, .. } if !left[0].is_empty());
+        self.courses.iter().filter(runs).any(|course| self.left_by(course)[0] != Some(false))
+    }
+
+    /// Whether the clock and its complement are never alike at a position for so long that what one gate takes passes the next.
+    fn is_apart(&self, position: usize) -> bool {
+        matches!(&self.courses[position], Course::Runs { alike, .. } if *alike <= ALIKE)
     }
 
     /// Whether a clock that stands at a position stands there as it stood before.
@@ -311,18 +342,38 @@ impl ClockTable<'_, '_, '_> {
         }
     }
 
-    /// Whether a clock that runs stands as it stood once the switch was turned away, in either half.
-    fn stays(&self, course: &Course) -> bool {
-        let Course::Runs { halves, left, .. } = course else { return false };
-        halves.iter().zip(left).all(|(stood, left)| {
-            let left = left.as_ref().and_then(|volts| self.is_high(volts));
-            left.is_some() && left == self.is_high(stood)
+    /// How a clock that runs stands once the switch was turned away, in either half; nothing where it hangs on the moment, as it
+    /// does where it and its complement are alike at times, and where there is nothing between two positions.
+    fn left_by(&self, course: &Course) -> [Option<bool>; 2] {
+        let Course::Runs { left, alike, .. } = course else { return [None, None] };
+        if *alike > ALIKE {
+            return [None, None];
+        }
+        left.each_ref().map(|moments| {
+            let mut stands = moments.iter().map(|volts| self.is_high(volts.as_ref()?));
+            let first = stands.next()?;
+            first.filter(|_| stands.all(|other| other == first))
         })
     }
 
+    /// What is said of a clock that runs at every position; nothing where it does not.
+    fn claim(&self, fault: &Fault) -> Option<Running> {
+        let positions = 0..self.oscillator.contacts().len().max(1);
+        let turning = |position: usize| {
+            let (rate, _) = self.rates(position)?;
+            let left = self.left_by(&self.courses[position]);
+            Some(Turning { rate: Hertz(rate), left, apart: self.is_apart(position).then_some(ALIKE) })
+        };
+        let positions = positions.map(turning).collect::<Option<_>>()?;
+        Some(Running { fault: Some(*fault), clock: self.dial.clock, positions })
+    }
+
     /// How a position leaves the clock when the switch is turned away, in the half that the bench takes it for.
-    fn left(&self, position: usize, high: bool, luck: Option<bool>) -> Option<bool> {
+    fn left(&self, position: usize, high: bool, luck: Option<bool>, by: By) -> Option<bool> {
         match &self.courses[position] {
+            Course::Runs { left, .. } if by == By::All && !left[0].is_empty() => {
+                self.left_by(&self.courses[position])[usize::from(high)]
+            }
             Course::Runs { halves, .. } => self.is_high(&halves[usize::from(high)]),
             Course::Stands { .. } if self.hangs_on_luck(position) => luck,
             Course::Stands { halves } => self.is_high(&halves[0]),

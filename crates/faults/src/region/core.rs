@@ -5,6 +5,7 @@ use super::{Effect, Why, clock, whole};
 use crate::Fault;
 use crate::apply::apply;
 use crate::lanes::{Behaviour, Drive, Shown};
+use crate::proof;
 use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
 use dryjoint_circuit::{Network, Solver};
 use dryjoint_logic::{ClusterId, Node};
@@ -127,19 +128,25 @@ fn pulse(regions: &Regions, fault: &Fault, capacitor: PartId) -> Option<Effect> 
     let change = &|network: &mut Network| {
         apply(extracted.shape.board, fault, network);
     };
+    let twice = |why: Why, gone: bool| match proof::only_times(extracted, fault, gone) {
+        Ok(()) => Effect::Nothing(why),
+        Err(_) => Effect::Undecided(Why::NotConfirmed),
+    };
     let effect = match pulse_with(extracted, capacitor, change, &mut Solver::default())? {
-        Pulse::Gone => Effect::Nothing(Why::NoPulse),
-        Pulse::Ends(_) => Effect::Nothing(Why::KeepsPulse),
-        Pulse::Stays(net, volts) => {
-            let shown = match extracted.levels[net].thresholds.read(volts) {
+        Pulse::Gone => twice(Why::NoPulse, true),
+        Pulse::Ends(_) => twice(Why::KeepsPulse, false),
+        Pulse::Stays(nets) => {
+            let first =
+                nets.into_iter().find_map(|(net, volts)| Some((net, volts, extracted.signal_of[net]?)));
+            let Some((net, volts, signal)) = first else { return Some(Effect::Undecided(Why::PulseStays)) };
+            // How an electrolytic conducts the wrong way round is judgement to a decade, and the level hangs on it.
+            let read = extracted.levels[net].thresholds.read(volts);
+            let shown = match read.filter(|_| !matches!(fault, Fault::Reversed(_))) {
                 Some(true) => Shown::One,
                 Some(false) => Shown::Zero,
                 None => Shown::Unknown,
             };
-            match extracted.signal_of[net] {
-                Some(signal) => Effect::Changes(Behaviour::stuck(signal, shown)),
-                None => Effect::Undecided(Why::PulseStays),
-            }
+            Effect::Changes(Behaviour::stuck(signal, shown))
         }
     };
     Some(effect)

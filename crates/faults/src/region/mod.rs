@@ -57,9 +57,8 @@ pub enum Why {
     Rate(Off),
     /// The clock runs as it should.
     KeepsRate,
-    /// The clock runs, and may fall over as its switch is turned away.
-    FallsOver,
-    /// The clock runs unevenly.
+    /// The clock runs unevenly, at quite another rate or not against its complement, or may fall over as its switch is turned
+    /// away.
     Uneven,
     /// It takes away the pulse with which the board wakes up.
     NoPulse,
@@ -112,10 +111,8 @@ impl Why {
             Self::Rate(_) => "the clock runs at another rate",
             Self::KeepsRate => "the clock keeps its levels, and its rate within a tenth",
             Self::Uneven => {
-                "the clock runs unevenly at some position of its switch, or much too fast or slow"
-            }
-            Self::FallsOver => {
-                "the clock runs, but may fall over as its switch leaves a position; what lamps then show is not followed"
+                "at some position of its switch the clock runs unevenly, much too fast or slow, or overlaps its complement, or \
+                 may fall over as the switch leaves it"
             }
             Self::NoPulse => {
                 "it only takes the pulse at power-on away; the board wakes up as luck has it, which no step relies on"
@@ -148,6 +145,8 @@ pub enum Proof {
     States,
     /// The contacts of the copper, with the fault and without, are the same.
     Copper,
+    /// A plain circuit in time did the same.
+    Time,
 }
 
 impl Why {
@@ -158,6 +157,7 @@ impl Why {
             Self::NeverOccurs => Some(Proof::Formula),
             Self::OutOfReach => Some(Proof::States),
             Self::OnlySmooths | Self::LeavesTheBoard | Self::SuppliedTwice => Some(Proof::Copper),
+            Self::KeepsRate | Self::Rate(_) | Self::NoPulse | Self::KeepsPulse => Some(Proof::Time),
             _ => None,
         }
     }

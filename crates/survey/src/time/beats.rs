@@ -69,12 +69,14 @@ impl Beats {
         b - a
     }
 
-    /// The middle of the last whole low half, and of the last whole high one.
-    pub(super) fn middles(&self) -> [f64; 2] {
+    /// Moments at some shares of the last whole low half, and of the last whole high one.
+    pub(super) fn moments<const N: usize>(&self, shares: [f64; N]) -> [[f64; N]; 2] {
         let after = |list: &[f64], time: f64| list.iter().copied().find(|at| *at > time);
         let last = |from: &[f64], to: &[f64]| {
-            let starts = from.iter().rev();
-            starts.into_iter().find_map(|&start| Some((start + after(to, start)?) / 2.0)).unwrap_or(0.0)
+            let mut starts = from.iter().rev();
+            let half = starts.find_map(|&start| Some((start, after(to, start)?)));
+            let (start, end) = half.unwrap_or_default();
+            shares.map(|share| start + share * (end - start))
         };
         [last(&self.falls, &self.rises), last(&self.rises, &self.falls)]
     }
@@ -95,10 +97,10 @@ mod tests {
     }
 
     #[test]
-    fn two_cycles_alike_tell_the_period_and_the_middle_of_either_half() {
+    fn two_cycles_alike_tell_the_period_and_the_moments_of_either_half() {
         let even = beats(&[(1.0, 2.0), (5.0, 6.0)]);
         assert!(even.is_even());
-        assert_eq!((even.period(), even.middles()), (4.0, [3.5, 5.5]));
+        assert_eq!((even.period(), even.moments([0.5, 0.75])), (4.0, [[3.5, 4.25], [5.5, 5.75]]));
         assert!(!beats(&[(1.0, 2.0), (5.0, 7.0)]).is_even());
         assert!(!beats(&[(1.0, 2.0)]).is_even());
     }

@@ -33,9 +33,11 @@ pub enum Course {
         rate: Hertz,
         /// While low, and while high.
         halves: [Vec<Volts>; 2],
-        /// Where it stands once the switch was turned away in the middle of the low half, and of the high one; nothing where
-        /// that could not be followed, was not asked, or where there is nothing between two positions.
-        left: [Option<Vec<Volts>>; 2],
+        /// Where it stands once the switch was turned away in the middle of the low half, and of the high one, then early and
+        /// late; nothing where it is luck or could not be followed. Empty where there is nothing between two positions.
+        left: [Vec<Option<Vec<Volts>>>; 2],
+        /// For how long of a cycle the clock and its complement both read low, or both high.
+        alike: Seconds,
     },
     /// It stands at these voltages: where it was low before, and where it was high.
     Stands {
@@ -68,8 +70,12 @@ struct Setting {
     halves: [Vec<f64>; 2],
 }
 
-/// What was followed: by setting, whether the switch was then turned away, and by the piece as it is and without the capacitors that do not matter.
-type Known = HashMap<((usize, bool), [Vec<u64>; 2]), Course>;
+/// The voltages of all watched nets, and of those that are charged, at [`MOMENTS`] of the low half and of the high one; at the
+/// end where the clock does not run.
+type Stood = [[Vec<f64>; MOMENTS.len()]; 2];
+
+/// What was followed, and how it stood: by setting, whether the switch was then turned away, and by the piece as it is and without the capacitors that do not matter.
+type Known = HashMap<((usize, bool), [Vec<u64>; 2]), (Course, Stood)>;
 
 /// The clock of a board, ready to be asked what a change does to it.
 #[derive(Debug)]
@@ -90,6 +96,8 @@ pub struct Oscillator<'e, 'b> {
     known: Mutex<Known>,
 }
 
+/// When the switch is turned away, as shares of a half: a hand does it at any time. First the middle.
+const MOMENTS: [f64; 3] = [0.5, 0.125, 0.875];
 /// Steps are this exact, volts: the rate then is within a thousandth of what finer ones give.
 const ERROR: Volts = Volts(1e-3);
 /// So many good cycles are waited for, and in so many steps at most.
@@ -138,11 +146,11 @@ impl<'e, 'b> Oscillator<'e, 'b> {
             let empty = || [Vec::new(), Vec::new()];
             let mut setting = Setting { network, group, good: Course::Uneven, period, halves: empty() };
             let lean = without(&setting.network, &all.unfed(group, &[]));
-            let (good, halves) = all.run(&lean, setting.period, false, &mut solver);
+            let (good, stood) = all.run(&lean, setting.period, false, &mut solver);
             let Course::Runs { rate, .. } = good else { return None };
-            let good = all.turned_away(good, &halves, &[&lean], &mut solver);
+            let good = all.turned_away(good, &stood, &[&lean], &mut solver);
             setting.period = 1.0 / rate.0;
-            (setting.good, setting.halves) = (good, halves);
+            (setting.good, setting.halves) = (good, stood.map(|mut half| std::mem::take(&mut half[0])));
             all.settings.push(setting);
         }
         if !all.contacts.is_empty() {
@@ -230,13 +238,27 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         // to follow. So it goes without its capacitors, unless the change brings it nearer.
         let lean = without(&network, &self.unfed(row.group, if elsewhere { &[] } else { touched }));
         // Both: the same change may be said to touch more, and then less goes without its capacitors.
-        let key = ((setting, turned), [&network, &lean].map(|piece| piece.anonymous().key));
-        if let Some(known) = self.lock().get(&key) {
-            return known.clone();
+        let key = |turned: bool| ((setting, turned), [&network, &lean].map(|piece| piece.anonymous().key));
+        let keep = |turned: bool, find: &mut dyn FnMut() -> (Course, Stood)| {
+            let known = self.lock().get(&key(turned)).cloned();
+            known.unwrap_or_else(|| {
+                let found = find();
+                self.lock().insert(key(turned), found.clone());
+                found
+            })
+        };
+        let (course, stood) = keep(false, &mut || self.follow(setting, &network, &lean, solver));
+        if !turned {
+            return course;
         }
-        let found = self.follow((setting, turned), &network, &lean, solver);
-        self.lock().insert(key, found.clone());
-        found
+        let follow = &mut || {
+            let piece = if self.fed(&network, solver).len() > 1 { &network } else { &lean };
+            // Where an oscillator that the switch does not feed cannot be followed so quickly, without its capacitors.
+            let still = without(&network, &self.unfed(row.group, &[]));
+            let course = self.turned_away(course.clone(), &stood, &[piece, &still], solver);
+            (course, Stood::default())
+        };
+        keep(true, follow).0
     }
 
     fn lock(&self) -> std::sync::MutexGuard<'_, Known> {
@@ -303,37 +325,31 @@ impl<'e, 'b> Oscillator<'e, 'b> {
     /// Follows a changed piece.
     fn follow(
         &self,
-        (setting, turned): (usize, bool),
+        setting: usize,
         network: &Network,
         lean: &Network,
         solver: &mut Solver,
-    ) -> Course {
+    ) -> (Course, Stood) {
         let row = &self.settings[setting];
         let fed = self.fed(network, solver);
         let several = fed.len() > usize::from(setting < self.contacts.len().max(1));
         let slowest = fed.iter().map(|&at| self.settings[at].period).fold(row.period, f64::max);
         let is_between = !self.contacts.is_empty() && setting == self.contacts.len();
         if is_between && !several {
-            return self.let_go(network, &row.halves, solver);
+            return (self.let_go(network, &row.halves, solver), Stood::default());
         }
         let quickest = fed.iter().map(|&at| self.settings[at].period).fold(row.period, f64::min);
         if slowest > SPREAD * quickest {
             // Two oscillators drive the clock at once, and one is much too slow to be followed beside the other.
-            return Course::Uneven;
+            return (Course::Uneven, Stood::default());
         }
         let piece = if several { network } else { lean };
         let (found, last) = self.run(piece, slowest, several, solver);
-        let found = if turned {
-            // Where an oscillator that the switch does not feed cannot be followed so quickly, without its capacitors.
-            let still = without(network, &self.unfed(row.group, &[]));
-            self.turned_away(found, &last, &[piece, &still], solver)
-        } else {
-            found
-        };
-        match found {
+        let found = match found {
             Course::Stands { .. } => match self.let_go(network, &row.halves, solver) {
                 Course::Stands { halves } => {
-                    let end: Vec<Volts> = last[0][..self.carried].iter().map(|&volts| Volts(volts)).collect();
+                    let end: Vec<Volts> =
+                        last[0][0][..self.carried].iter().map(|&volts| Volts(volts)).collect();
                     let near = |a: &[Volts]| a.iter().zip(&end).all(|(a, b)| (a.0 - b.0).abs() < 0.05);
                     let [low, high] = halves;
                     // What the start has led to counts, whatever the point at rest says.
@@ -343,29 +359,52 @@ impl<'e, 'b> Oscillator<'e, 'b> {
                 other => other,
             },
             other => other,
-        }
+        };
+        (found, last)
     }
 
     /// The same with where a clock that runs stands once the switch was turned away.
-    fn turned_away(
-        &self,
-        found: Course,
-        at: &[Vec<f64>; 2],
-        pieces: &[&Network],
-        solver: &mut Solver,
-    ) -> Course {
+    fn turned_away(&self, found: Course, at: &Stood, pieces: &[&Network], solver: &mut Solver) -> Course {
         let row = &self.extracted.shape.board.clocks[self.clock];
-        let (Course::Runs { rate, halves, .. }, Some(switch)) = (&found, row.selector) else { return found };
+        let (Course::Runs { rate, halves, alike, .. }, Some(switch)) = (&found, row.selector) else {
+            return found;
+        };
         if self.contacts.is_empty() {
             return found;
         }
         let nets = || self.watched.iter().chain(&self.charged).copied();
-        let left = at.each_ref().map(|volts| {
+        let mut follow = |volts: &Vec<f64>| {
+            // Two gates of which neither is plainly on top fall as luck has it.
+            if !self.is_opposite(volts) {
+                return None;
+            }
             let stood: Vec<(NetId, Volts)> = nets().zip(volts.iter().map(|&volts| Volts(volts))).collect();
             let mut pieces = pieces.iter();
             pieces.find_map(|piece| turned(piece, (switch, row.rates.len()), &stood, self.nets(), solver))
-        });
-        Course::Runs { rate: *rate, halves: halves.clone(), left }
+        };
+        let left = at.each_ref().map(|half| half.iter().map(&mut follow).collect());
+        Course::Runs { rate: *rate, halves: halves.clone(), left, alike: *alike }
+    }
+
+    /// For how long of the last cycle the clock and its complement both read low, or both high.
+    fn alike(&self, trace: &Trace, period: f64) -> Seconds {
+        let end = trace.times.last().copied().unwrap_or(0.0);
+        let is_alike = |at: usize| self.is_alike(|net| trace.volts[net][at]);
+        let steps = (1..trace.times.len()).filter(|&at| trace.times[at - 1] >= end - period);
+        let alike = steps.filter(|&at| is_alike(at - 1) && is_alike(at));
+        Seconds(alike.map(|at| trace.times[at] - trace.times[at - 1]).sum())
+    }
+
+    /// Whether the clock's complement, where it has one, reads as the other level than the clock.
+    fn is_opposite(&self, volts: &[f64]) -> bool {
+        let read = |at: usize| self.extracted.levels[self.watched[at]].thresholds.read(Volts(volts[at]));
+        read(0).is_some_and(|high| (1..self.carried).all(|at| read(at) == Some(!high)))
+    }
+
+    /// Whether the clock and its complement both read low, or both high, at the volts of each watched net.
+    fn is_alike(&self, volts: impl Fn(usize) -> f64) -> bool {
+        let read = |at: usize| self.extracted.levels[self.watched[at]].thresholds.read(Volts(volts(at)));
+        read(0).is_some_and(|high| (1..self.carried).any(|at| read(at) == Some(high)))
     }
 
     /// The capacitors of the oscillators other than this one and those that are touched.
@@ -390,15 +429,8 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         (0..self.contacts.len()).filter(|&at| fed(self.contacts[at])).collect()
     }
 
-    /// From power-on until two cycles are alike or nothing moves; also the voltages of all watched nets
-    /// while the clock is low and while it is high, or at the end.
-    fn run(
-        &self,
-        network: &Network,
-        period: f64,
-        several: bool,
-        solver: &mut Solver,
-    ) -> (Course, [Vec<f64>; 2]) {
+    /// From power-on until two cycles are alike or nothing moves; also how all watched nets stood then.
+    fn run(&self, network: &Network, period: f64, several: bool, solver: &mut Solver) -> (Course, Stood) {
         let nameless = network.anonymous();
         let spots: Vec<Spot> = self
             .watched
@@ -443,7 +475,7 @@ impl<'e, 'b> Oscillator<'e, 'b> {
                 });
                 let place = at.map_or(failure.node, |(_, name)| name);
                 let Failure { residual, iterations, .. } = failure;
-                return (Course::Lost { place, residual, iterations }, [Vec::new(), Vec::new()]);
+                return (Course::Lost { place, residual, iterations }, Stood::default());
             }
         };
         self.course(&trace, &beats, several)
@@ -462,8 +494,8 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         Starts::new(&nameless.network, rails.collect(), held.collect(), period)
     }
 
-    /// What a piece did, with the voltages of all watched nets in either half, or at the end.
-    fn course(&self, trace: &Trace, beats: &[Beats], several: bool) -> (Course, [Vec<f64>; 2]) {
+    /// What a piece did, and how all watched nets stood.
+    fn course(&self, trace: &Trace, beats: &[Beats], several: bool) -> (Course, Stood) {
         let all = |time: f64| -> Vec<f64> {
             (0..trace.volts.len()).map(|spot| trace.at(spot, time).unwrap_or(0.0)).collect()
         };
@@ -473,23 +505,27 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         if let Some(at) = reference(beats, self.carried)
             && (!several || trace.complete && beats[at].is_even_since(0.5 * end))
         {
-            let [low, high] = beats[at].middles();
-            let mut halves = [all(low), all(high)];
+            let mut stood = beats[at].moments(MOMENTS).map(|half| half.map(all));
             if !self.goes_with_clock(at) {
-                halves.reverse();
+                stood.reverse();
             }
-            let rate = Hertz(1.0 / beats[at].period());
-            let own = [kept(&halves[0]), kept(&halves[1])];
-            return (Course::Runs { rate, halves: own, left: [None, None] }, halves);
+            let period = beats[at].period();
+            let halves = stood.each_ref().map(|half| kept(&half[0]));
+            let alike = self.alike(trace, period);
+            return (
+                Course::Runs { rate: Hertz(1.0 / period), halves, left: Default::default(), alike },
+                stood,
+            );
         }
         let (before, last) = (all(0.8 * end), all(end));
         let mut moved = before.iter().zip(&last).take(self.watched.len());
         let still = moved.all(|(a, b)| (a - b).abs() < STILL);
-        if trace.complete && still {
-            (Course::Stands { halves: [kept(&last), kept(&last)] }, [last.clone(), last])
+        let course = if trace.complete && still {
+            Course::Stands { halves: [kept(&last), kept(&last)] }
         } else {
-            (Course::Uneven, [last.clone(), last])
-        }
+            Course::Uneven
+        };
+        (course, [0, 1].map(|_| MOMENTS.map(|_| last.clone())))
     }
 
     /// Whether a watched net is high while the good clock is.

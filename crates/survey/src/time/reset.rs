@@ -60,14 +60,15 @@ struct Slow {
 }
 
 /// What becomes of a pulse at power-on with something changed.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Pulse {
     /// It ends after this time.
     Ends(Seconds),
     /// There is none.
     Gone,
-    /// It does not end: this is where the capacitor's net stays.
-    Stays(NetId, Volts),
+    /// It does not end: this is where the capacitor's net stays, and the nets behind it in the order in which they follow each
+    /// other.
+    Stays(Vec<(NetId, Volts)>),
 }
 
 /// The pulse that a capacitor makes, with a change in the board; nothing where it makes none on a good board, or
@@ -86,14 +87,16 @@ pub fn pulse_with(
     })?;
     let mut network = piece(extracted, &slow, &nets);
     change(&mut network);
-    let watch = [slow.net, good.net];
+    let watch: Vec<NetId> = std::iter::once(slow.net).chain(nets.iter().copied()).collect();
+    let last = watch.iter().position(|&net| net == good.net)?;
     let wave = power_on(extracted.shape.board, &network, slow.constant * FOLLOWED, &watch, solver)?;
     let middle = extracted.levels[good.net].thresholds.middle().0;
     let end = wave.until();
-    if (wave.trace.at(1, end)? > middle) == good.high {
-        return Some(Pulse::Stays(slow.net, Volts(wave.trace.at(0, end)?)));
+    if (wave.trace.at(last, end)? > middle) == good.high {
+        let stays = watch.iter().enumerate().map(|(at, &net)| Some((net, Volts(wave.trace.at(at, end)?))));
+        return Some(Pulse::Stays(stays.collect::<Option<_>>()?));
     }
-    let released = wave.crossings(1, middle, !good.high).into_iter().rfind(|at| *at > 2.0 * RISE);
+    let released = wave.crossings(last, middle, !good.high).into_iter().rfind(|at| *at > 2.0 * RISE);
     Some(released.map_or(Pulse::Gone, |at| Pulse::Ends(Seconds(at))))
 }
 
