@@ -70,7 +70,8 @@ pub(crate) fn settle(
         walk(study, &mut good, 1, Aim::Chance, &Limits::states(most), &mut |_, _| true),
         Walked::Cut(_)
     );
-    let limits = Limits { most: if few { most / FEWER } else { most }, stop: Some(&stop), view: None };
+    let limits =
+        Limits { most: if few { most / FEWER } else { most }, stop: Some(&stop), view: None, by_luck: false };
     settled.extend(each(&left, &stop, go_on, &|group| Some(walked(study, group, &limits))));
     settled
 }

@@ -14,6 +14,7 @@ mod improve;
 mod judge;
 mod looks;
 mod luck;
+mod moves;
 mod never;
 mod partner;
 mod plan;

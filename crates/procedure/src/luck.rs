@@ -2,19 +2,22 @@
 //!
 //! A level between the thresholds may be read as it should be, a latch may wake up as it does on the good
 //! board, a race may end as it should. Where that keeps every lamp right, whatever hands do, a copy with the fault and with
-//! that luck passes every procedure. Two proofs are tried. By rows: whatever the fault does in any row of its table
+//! that luck passes every procedure. Three proofs are tried. By rows: whatever the fault does in any row of its table
 //! is what the good board does there, or is left open; then nothing hangs on the state of the board at all. By
 //! states: every state within reach is walked through with what is left open falling as on the good board, as far as the
 //! logic holds it so. Signals may differ for sure, as long as every lamp shows what it should.
+//!
+//! Last, luck is let choose how the board woke up and how many periods a clock made that ran where nobody counts them.
 //!
 //! Luck is taken to be free: of the states in which the logic can rest, it may choose any that what is known allows,
 //! and anew each time. A copy that always chooses alike may show what the proof says no way surely shows; but which
 //! way would show it, nobody can say beforehand.
 
 use crate::search::Aim;
+use crate::study::Wake;
 use crate::walk::{Limits, Walked, walk};
 use crate::{GroupId, Study};
-use dryjoint_faults::lanes::{Behaviour, Drive, Machine, Read, Shown, Target};
+use dryjoint_faults::lanes::{Behaviour, Drive, Luck, Machine, Read, Shown, Target};
 use dryjoint_logic::{Function, Level, SignalId, Stage};
 
 /// Whether every row of a fault's table is what the good board does in that row, or is left open.
@@ -111,9 +114,30 @@ fn put_out(stage: &Stage, known: &[Known]) -> Option<Level> {
 /// are too many.
 pub(crate) fn hides_in_states(study: &Study, group: GroupId, limits: &Limits) -> Option<usize> {
     let behaviour = study.groups[group].behaviour.clone();
-    let mut machine = study.at_power_on(Machine::lucky_pairs(&study.program, behaviour));
+    let mut machine = study.at_power_on(Machine::lucky_pairs(&study.program, behaviour, Luck::Always));
     match walk(study, &mut machine, 1, Aim::Chance, limits, &mut |_, _| true) {
         Walked::All(states) => Some(states),
         Walked::Way(_) | Walked::Cut(_) => None,
     }
+}
+
+/// Ways of waking up that luck is let choose from, each also the other way round.
+const WAKES: u64 = 4;
+
+/// The same where luck also chooses how the board wakes up, the good one and the faulty one alike, and how many periods each
+/// makes of a clock left running where nobody can count. What is expected of a good board is what all good boards show; so
+/// it is enough that one good board and one with the fault, each as luck has it, show the same for ever.
+pub(crate) fn hides_by_choice(study: &Study, group: GroupId, limits: &Limits) -> Option<usize> {
+    let limits = Limits { by_luck: true, ..*limits };
+    let wakes = (1..=WAKES).flat_map(|seed| [false, true].map(|opposite| Wake { seed, opposite }));
+    let mut choices = wakes.flat_map(|wake| [Luck::Always, Luck::AtRest].map(|luck| (wake, luck)));
+    choices.find_map(|(wake, luck)| {
+        let behaviour = study.groups[group].behaviour.clone();
+        let mut machine = study.at_power_on(Machine::lucky_pairs(&study.program, behaviour, luck));
+        study.wake(&mut machine, wake);
+        match walk(study, &mut machine, 1, Aim::Chance, &limits, &mut |_, _| true) {
+            Walked::All(states) => Some(states),
+            Walked::Way(_) | Walked::Cut(_) => None,
+        }
+    })
 }

@@ -6,8 +6,8 @@
 //! where it leaves them open, as on the good board. It is shown that
 //!
 //! - the partner is at rest, and its lamps show what the good board's do;
-//! - when one hand moves and the good board comes to rest again, the partner may come to rest as that one's partner:
-//!   this contradicts nothing that is known of it after the same move.
+//! - when one hand moves, or a clock goes over into its other half, and the good board comes to rest again, the partner
+//!   may come to rest as that one's partner: this contradicts nothing that is known of it after the same move.
 //!
 //! So a board with the fault may go from partner to partner for ever, and no list of actions, of whatever length, surely
 //! shows it. Both are one formula over all states at once, whether hands can bring them about or not, and its
@@ -20,6 +20,7 @@
 //! that half win which is high on the good board; the partner differs only while the latch is open.
 
 use crate::gates::{Answer, Literal, Manner, Refuted, solve};
+use crate::moves::{Moves, moves};
 use crate::ternary::{Hands, Levels, PutOut, Rails, Ternary, levels_say_all};
 use crate::{GroupId, Study};
 use dryjoint_faults::lanes::Behaviour;
@@ -35,12 +36,12 @@ const TICKS: usize = 8;
 /// How the solver goes about it, and after how many conflicts a question stays open.
 const MANNER: Manner = Manner { random: 0, conflicts: 50_000, prefer: &|_| None };
 
-/// All good boards at rest, before a move of one hand and after it.
+/// All good boards at rest, before a move of one hand or of a clock and after it.
 #[derive(Clone)]
 pub(crate) struct Partners<'s, 'e, 'b> {
     ternary: Ternary<'s, 'e, 'b>,
-    /// What hands do before the move and after it.
-    hands: [Hands; 2],
+    /// What hands and clocks do.
+    moves: Moves,
     /// The good board before, and after so many ticks, when it is at rest again.
     good: Levels,
     rest: (Levels, PutOut),
@@ -50,33 +51,30 @@ pub(crate) struct Partners<'s, 'e, 'b> {
 }
 
 impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
-    /// Of a board that only hands move; nothing for one with a clock of its own, or two lines on one net, or one that may
-    /// go on for ever.
+    /// Of a board; nothing for one with two lines on one net, or one that may go on for ever from a state in which it can
+    /// rest, whether hands can bring that about or not: a ring of six steps that stands at none of them may.
     pub fn new(study: &'s Study<'e, 'b>) -> Option<Self> {
-        if !study.rig.dials().is_empty() {
-            return None;
-        }
         let mut ternary = Ternary::new(study)?;
-        let hands = hands(&mut ternary)?;
-        let good = at_rest(&mut ternary, &hands[0]);
+        let moves = moves(&mut ternary)?;
+        let good = at_rest(&mut ternary, &moves.hands[0]);
         let mut put_out = ternary.put_out(&good);
         let mut after = good.clone();
         for tick in 1..=study.program.patience() {
-            (after, put_out) = ternary.tick((&after, &put_out), &hands[1], None, None);
+            (after, put_out) = ternary.tick((&after, &put_out), &moves.hands[1], None, None);
             // Few boards take as long as the lanes wait, and the formula is the shorter for each tick less.
             if tick % TICKS != 0 {
                 continue;
             }
             let mut asked = ternary.clone();
-            let moves = each(&mut asked, &after, &hands[1], None, |ternary, made, now| {
+            let moving = each(&mut asked, &after, &moves.hands[1], None, |ternary, made, now| {
                 let open = ternary.and(!now.one, !now.zero);
                 let moves = ternary.exceeds(now, made);
                 ternary.or(open, moves)
             });
-            if let Some(comes_to_rest) = refuted(&mut asked, &moves) {
+            if let Some(comes_to_rest) = refuted(&mut asked, &moving) {
                 let put_out = ternary.put_out(&after);
                 let rest = (after, put_out);
-                return Some(Self { ternary, hands, good, rest, ticks: tick, comes_to_rest });
+                return Some(Self { ternary, moves, good, rest, ticks: tick, comes_to_rest });
             }
         }
         None
@@ -85,7 +83,7 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
     /// The checked proof that luck can hide a group; nothing where it cannot, or where that is not known.
     pub fn hide(&self, group: GroupId) -> Option<Refuted> {
         let fault = &self.ternary.study.groups[group].behaviour;
-        if !levels_say_all(fault) {
+        if !levels_say_all(fault) || self.moves.are_not_all_of(self.ternary.study, fault) {
             return None;
         }
         let apart = self.apart(fault)?;
@@ -97,7 +95,7 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
         for (signal, &known) in known.iter() {
             wrong.push(asked.ternary.contradicts(known, partner[1][signal]));
         }
-        for (levels, hands) in partner.iter().zip(&self.hands) {
+        for (levels, hands) in partner.iter().zip(&self.moves.hands) {
             wrong.extend(each(&mut asked.ternary, levels, hands, Some(fault), Ternary::contradicts));
         }
         refuted(&mut asked.ternary, &wrong).map(|proof| self.comes_to_rest + proof)
@@ -110,7 +108,8 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
         loop {
             let mut asked = self.clone();
             let partner = asked.partner(0, fault, &apart);
-            let moves = each(&mut asked.ternary, &partner, &self.hands[0], Some(fault), Ternary::contradicts);
+            let moves =
+                each(&mut asked.ternary, &partner, &self.moves.hands[0], Some(fault), Ternary::contradicts);
             asked.ternary.formula.clause(&moves);
             let found = match solve(&asked.ternary.formula, MANNER) {
                 Answer::Can(found) => found,
@@ -131,7 +130,7 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
 
     /// The partner of the good board before the move, or after it.
     fn partner(&mut self, at: usize, fault: &Behaviour, apart: &[SignalId]) -> Levels {
-        let (good, hands) = ([&self.good, &self.rest.0][at], &self.hands[at]);
+        let (good, hands) = ([&self.good, &self.rest.0][at], &self.moves.hands[at]);
         let mut levels = good.clone();
         // Once more for a latch, whose halves hang on each other.
         for _ in 0..2 {
@@ -150,7 +149,8 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
         let mut levels = levels.clone();
         for tick in 1..=self.ternary.study.program.patience() {
             let rest = (tick > self.ticks).then_some(&self.rest);
-            (levels, put_out) = self.ternary.tick((&levels, &put_out), &self.hands[1], Some(fault), rest);
+            (levels, put_out) =
+                self.ternary.tick((&levels, &put_out), &self.moves.hands[1], Some(fault), rest);
         }
         levels
     }
@@ -159,7 +159,7 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
     /// known in the end.
     fn calmed(&mut self, levels: &Levels, fault: &Behaviour) -> (Levels, Vec<Literal>) {
         let order = self.ternary.study.program.in_order();
-        let hands = self.hands[1].clone();
+        let hands = self.moves.hands[1].clone();
         let mut levels = levels.clone();
         for _ in 0..SWEEPS {
             for &signal in order {
@@ -200,30 +200,6 @@ fn refuted(ternary: &mut Ternary, wrong: &[Literal]) -> Option<Refuted> {
         Answer::Cannot(learnt) => Refuted::sealed(formula, &learnt),
         Answer::Can(_) | Answer::Open => None,
     }
-}
-
-/// What hands do before a move of one of them and after it; nothing where two hold one net.
-fn hands(ternary: &mut Ternary) -> Option<[Hands; 2]> {
-    let study = ternary.study;
-    let signals = &study.extracted.logic.signals;
-    let never = Rails::known(ternary.constant(false));
-    let mut all = [0, 1].map(|_| Side::filled(signals, [never; 2]));
-    let mut moves: Vec<Literal> = Vec::new();
-    for signal in signals.ids() {
-        let which = match study.rig.hands(signal) {
-            [false, false] => continue,
-            [low, high] if low != high => usize::from(high),
-            _ => return None,
-        };
-        let (tied, this) = (ternary.formula.variable(), ternary.formula.variable());
-        moves.iter().for_each(|&other| ternary.formula.clause(&[!other, !this]));
-        moves.push(this);
-        let (left, given) = (ternary.and(tied, !this), ternary.and(!tied, this));
-        all[0][signal][which] = Rails::known(tied);
-        all[1][signal][which] = Rails::known(ternary.or(left, given));
-    }
-    ternary.formula.clause(&moves);
-    Some(all)
 }
 
 /// A good board at rest: what is known of a signal is what it is.

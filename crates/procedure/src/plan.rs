@@ -98,7 +98,7 @@ pub fn plan(study: &Study, costs: &Costs, effort: &Effort, go_on: &dyn Fn(Progre
 }
 
 /// The procedure, with the ways added that surely show what it only may show: those that go by cases, which compaction
-/// does not know of.
+/// does not know of. The longest come first: looks on one way may show what another way was found for.
 fn with_ways(
     study: &Study,
     costs: &Costs,
@@ -107,6 +107,7 @@ fn with_ways(
     mut actions: Vec<Action>,
 ) -> Procedure {
     let mut procedure = write_down(study, costs, groups, &actions);
+    let mut left: Vec<(Vec<Action>, GroupId)> = Vec::new();
     for (group, _) in groups.wanted.clone() {
         if !matches!(procedure.coverage[study.groups[group].faults[0]], Coverage::Chance(..)) {
             continue;
@@ -114,31 +115,55 @@ fn with_ways(
         if groups.by_cases.contains(&group) {
             groups.settled.insert(group, surely(study, group, effort.states));
         }
-        if let Some(Sought::Way(way)) = groups.settled.get(&group).cloned() {
-            let from = actions.len();
-            let longer: Vec<Action> = actions.iter().copied().chain(let_go(&actions)).chain(way).collect();
-            let shown = |other: &Procedure| {
-                matches!(other.coverage[study.groups[group].faults[0]], Coverage::Shown(_))
-            };
-            let mut other = write_down(study, costs, groups, &longer);
-            if !shown(&other) {
-                groups.on_the_way.push((group, from));
-                other = write_down(study, costs, groups, &longer);
-            }
-            if shown(&other) {
-                (actions, procedure) = (without_idle(study, groups, (group, from), longer.clone()), other);
-                other = write_down(study, costs, groups, &actions);
-                if other.shown().0 < procedure.shown().0 {
-                    actions = longer;
-                } else {
-                    procedure = other;
-                }
+        if let Some(Sought::Way(way)) = groups.settled.get(&group) {
+            left.push((way.clone(), group));
+        }
+    }
+    left.sort_by_key(|(way, group)| (std::cmp::Reverse(way.len()), *group));
+    let mut starts: Vec<usize> = Vec::new();
+    for (way, group) in left {
+        let shown =
+            |other: &Procedure| matches!(other.coverage[study.groups[group].faults[0]], Coverage::Shown(_));
+        if shown(&procedure) {
+            continue;
+        }
+        let on_the_way = starts.iter().rev().find(|&&from| shows(study, (group, from, true), &actions));
+        if let Some(&from) = on_the_way {
+            groups.on_the_way.push((group, from));
+            procedure = write_down(study, costs, groups, &actions);
+            continue;
+        }
+        let from = actions.len();
+        let longer: Vec<Action> = actions.iter().copied().chain(let_go(&actions)).chain(way).collect();
+        let mut other = write_down(study, costs, groups, &longer);
+        if !shown(&other) {
+            groups.on_the_way.push((group, from));
+            other = write_down(study, costs, groups, &longer);
+        }
+        if shown(&other) {
+            starts.push(from);
+            (actions, procedure) = (without_idle(study, groups, (group, from), longer.clone()), other);
+            other = write_down(study, costs, groups, &actions);
+            if other.shown().0 < procedure.shown().0 {
+                actions = longer;
             } else {
-                groups.on_the_way.pop();
+                procedure = other;
             }
+        } else {
+            groups.on_the_way.pop();
         }
     }
     procedure
+}
+
+/// Whether looks after every action, from one on, show a group: by cases parted after every action, or else by those of how
+/// its latches woke up.
+fn shows(study: &Study, (group, from, on_the_way): (GroupId, usize, bool), actions: &[Action]) -> bool {
+    let looks: Vec<usize> = (from..=actions.len()).collect();
+    let all = std::iter::once(&[] as &[Action]).chain(actions.iter().map(std::slice::from_ref));
+    let expected = Replay::of(study, &[], all, None).expected();
+    let wakes = Wakes { study, group, actions, looks: &looks, expected: &expected };
+    if on_the_way { wakes.on_the_way().is_some() } else { wakes.latest().is_some() }
 }
 
 /// Actions without those of the last that show a group as well without: a way is found from power-on, and where it is added
@@ -149,22 +174,12 @@ fn without_idle(
     (group, from): (GroupId, usize),
     mut actions: Vec<Action>,
 ) -> Vec<Action> {
-    let shows = |actions: &[Action]| {
-        let looks: Vec<usize> = (from..=actions.len()).collect();
-        let all = std::iter::once(&[] as &[Action]).chain(actions.iter().map(std::slice::from_ref));
-        let expected = Replay::of(study, &[], all, None).expected();
-        let wakes = Wakes { study, group, actions, looks: &looks, expected: &expected };
-        if groups.on_the_way.contains(&(group, from)) {
-            wakes.on_the_way().is_some()
-        } else {
-            wakes.latest().is_some()
-        }
-    };
+    let on_the_way = groups.on_the_way.contains(&(group, from));
     for at in (from..actions.len()).rev() {
         let mut fewer = actions.clone();
         fewer.remove(at);
         let fewer = tidy(study.extracted.shape.board, fewer);
-        if fewer.len() < actions.len() && shows(&fewer) {
+        if fewer.len() < actions.len() && shows(study, (group, from, on_the_way), &fewer) {
             actions = fewer;
         }
     }
@@ -225,8 +240,12 @@ fn awake(
     index: usize,
 ) -> Option<usize> {
     sights.first_awake(index, looks)?;
-    let expected = &sights.expected;
-    Wakes { study, group: groups.wanted[index].0, actions, looks, expected }.latest()
+    let group = groups.wanted[index].0;
+    let wakes = Wakes { study, group, actions, looks, expected: &sights.expected };
+    match groups.on_the_way.iter().any(|&(other, _)| other == group) {
+        true => wakes.on_the_way()?.last().copied(),
+        false => wakes.latest(),
+    }
 }
 
 /// Those of some groups that a list says yes to, and the others.

@@ -80,8 +80,12 @@ impl Rig {
         if self.dials.iter().any(|dial| dial.contacts.contains(&signal)) {
             return [true, true];
         }
-        let to = |high: bool| self.lines.rows().contains(&(signal, Level::from(high)));
-        [false, true].map(|high| clocked || to(high))
+        self.ties(signal).map(|can| clocked || can)
+    }
+
+    /// The same by its lines alone.
+    pub(crate) fn ties(&self, signal: SignalId) -> [bool; 2] {
+        [false, true].map(|high| self.lines.rows().contains(&(signal, Level::from(high))))
     }
 
     /// The clocks that have a complement, each with it.

@@ -12,11 +12,13 @@
 use crate::Study;
 use dryjoint_board::{Board, ClockId, PartId};
 use dryjoint_faults::dial::{BESIDE, Dial, THERE};
-use dryjoint_faults::lanes::{Machine, State, Word};
-use dryjoint_logic::Level;
+use dryjoint_faults::lanes::{Lane, Machine, State, Word};
+use dryjoint_logic::{Level, SignalId};
 
 /// Periods that have gone by at the least.
 pub(crate) const LEAST: u32 = 8;
+/// Periods more that luck may choose.
+const MORE: u32 = 12;
 /// Periods laid over each other before the clock itself is left open.
 const MOST: usize = 24;
 
@@ -54,17 +56,7 @@ pub(crate) fn run(
         oscillating = oscillating | machine.settle().oscillating;
         seen(machine);
     };
-    let contact = dial.contacts.get(usize::from(position)).copied();
-    for &other in &dial.contacts {
-        machine.bench(other, if Some(other) == contact { THERE } else { Level::Floating });
-    }
-    rest(machine);
-    for _ in 0..LEAST {
-        set(dial, machine, true);
-        rest(machine);
-        set(dial, machine, false);
-        rest(machine);
-    }
+    let contact = begin(dial, machine, position, &mut rest);
     let mut low = machine.save();
     let mut high = None;
     for _ in 0..MOST {
@@ -109,6 +101,75 @@ pub(crate) fn run(
     }
     seen(machine);
     oscillating
+}
+
+/// Turns the switch to a position and lets the least number of periods go by. Returns the contact there.
+fn begin(
+    dial: &Dial,
+    machine: &mut Machine,
+    position: u16,
+    rest: &mut dyn FnMut(&mut Machine),
+) -> Option<SignalId> {
+    let contact = dial.contacts.get(usize::from(position)).copied();
+    for &other in &dial.contacts {
+        machine.bench(other, if Some(other) == contact { THERE } else { Level::Floating });
+    }
+    rest(machine);
+    for _ in 0..LEAST {
+        period(dial, machine, rest);
+    }
+    contact
+}
+
+fn period(dial: &Dial, machine: &mut Machine, rest: &mut dyn FnMut(&mut Machine)) {
+    for high in [true, false] {
+        set(dial, machine, high);
+        rest(machine);
+    }
+}
+
+/// Lets the first so many pairs go through such a run as luck has it: each makes so many periods as leave its faulty
+/// board most like its good one, and the clock is low as the switch is turned away. Nothing is left open by that.
+pub(crate) fn run_by_luck(
+    study: &Study,
+    machine: &mut Machine,
+    (clock, position): (ClockId, u16),
+    pairs: usize,
+) {
+    let Some(dial) = study.rig.dials().iter().find(|dial| dial.clock == clock) else { return };
+    let rest = &mut |machine: &mut Machine| {
+        machine.settle();
+    };
+    let contact = begin(dial, machine, position, rest);
+    let mut best: Vec<(usize, [Lane; 2])> = Vec::new();
+    let mut hands = Vec::new();
+    for _ in 0..=MORE {
+        let low = machine.save();
+        contact.into_iter().for_each(|contact| machine.bench(contact, BESIDE));
+        dial.held.into_iter().for_each(|held| machine.bench(held, Level::Zero));
+        rest(machine);
+        hands = machine.hands();
+        for (pair, lanes) in machine.lanes(2 * pairs).chunks(2).enumerate() {
+            let now = (unlike(study, &lanes[0], &lanes[1]), [lanes[0].clone(), lanes[1].clone()]);
+            match best.get_mut(pair) {
+                Some(known) if now.0 < known.0 => *known = now,
+                Some(_) => {}
+                None => best.push(now),
+            }
+        }
+        machine.restore(&low);
+        period(dial, machine, rest);
+    }
+    let best: Vec<[&Lane; 2]> = best.iter().map(|(_, [good, faulty])| [good, faulty]).collect();
+    machine.lay(&hands, &best);
+}
+
+/// In how much a faulty board is not like a good one; a lamp counts for more than anything else.
+fn unlike(study: &Study, good: &Lane, faulty: &Lane) -> usize {
+    let signals = &study.extracted.logic.signals;
+    let differs = |signal: SignalId| good.level(signal) != faulty.level(signal);
+    let lamps = study.rig.lamps.iter().filter(|(_, lamp)| differs(*lamp)).count();
+    lamps * signals.len() + signals.ids().filter(|&signal| differs(signal)).count()
 }
 
 /// Before anything else is done: after such a run everything is computed anew, and the switch is no more where

@@ -115,7 +115,7 @@ impl<'e, 'b> Study<'e, 'b> {
     }
 
     /// Supposes every latch on a drawn side, and the clocks that stand as luck has it.
-    fn wake(&self, machine: &mut Machine, wake: Wake) {
+    pub(crate) fn wake(&self, machine: &mut Machine, wake: Wake) {
         let mut draws = Draws::new(wake.seed);
         let mut draw = || (draws.below(2) == 1) != wake.opposite;
         let inside = |signal: &SignalId| self.extracted.logic.signals[*signal].role == Role::Inside;

@@ -7,7 +7,7 @@
 //! far was walked.
 
 use crate::gates::Refuted;
-use crate::luck::{hides_by_rows, hides_in_states};
+use crate::luck::{hides_by_choice, hides_by_rows, hides_in_states};
 use crate::partner::Partners;
 use crate::replay::act;
 use crate::search::Aim;
@@ -32,6 +32,9 @@ pub enum Sureness {
     HidesAnywhere(Refuted),
     /// There is none: with luck every lamp shows what it should in each of so many states, all that are within reach.
     Hides(usize),
+    /// There is none: the same where luck also chooses how the board wakes up and how many periods a clock makes that
+    /// nobody can count; then so many states are within reach.
+    HidesByChoice(usize),
     /// Whichever way the latches wake up: in none of so many states, all that are within reach, is a lamp known to
     /// differ.
     Nowhere(usize),
@@ -53,6 +56,11 @@ impl Sureness {
             Self::Hides(states) => format!(
                 "nothing surely shows it: with luck every lamp shows what it should in each of the {states} states that hands \
                  can bring about"
+            ),
+            Self::HidesByChoice(states) => format!(
+                "nothing surely shows it: a board may wake up so, and its clock make so many periods where nobody counts them, \
+                 that with luck every lamp shows what it should in each of the {states} states that hands can bring about \
+                 from there"
             ),
             Self::Nowhere(states) => {
                 format!(
@@ -104,6 +112,9 @@ pub(crate) fn walked(study: &Study, group: GroupId, limits: &Limits) -> Sought {
     if let Some(states) = hides_in_states(study, group, limits) {
         return Sought::None(Sureness::Hides(states));
     }
+    if let Some(states) = hides_by_choice(study, group, limits) {
+        return Sought::None(Sureness::HidesByChoice(states));
+    }
     let mut machine = study.pairs(&study.groups[group].behaviour);
     let (counted, known_clock) = clocked(study, group);
     let latches = open_latches(study, &known_clock);
@@ -135,14 +146,18 @@ pub(crate) fn walked(study: &Study, group: GroupId, limits: &Limits) -> Sought {
     }
 }
 
-/// A way that goes by every case of what one lamp sees.
+/// Of what one lamp sees, no more states are walked: those in which it is known what a board holds are few.
+const MOST_SEEN: usize = 20_000;
+
+/// A way that goes by every case of what one lamp sees, or those that hang on no more.
 fn seen_by_one(study: &Study, group: GroupId, limits: &Limits) -> Option<Vec<Action>> {
-    let view = View::of(study, group)?;
-    let limits = Limits { view: Some(&view), ..*limits };
-    match walk(&view.study, &mut view.machine(), 1, Aim::Sure, &limits, &mut |_, _| true) {
-        Walked::Way(way) => Some(way),
-        Walked::All(_) | Walked::Cut(_) => None,
-    }
+    View::all(study, group).iter().find_map(|view| {
+        let limits = Limits { view: Some(view), most: limits.most.min(MOST_SEEN), ..*limits };
+        match walk(&view.study, &mut view.machine(), 1, Aim::Sure, &limits, &mut |_, _| true) {
+            Walked::Way(way) => Some(way),
+            Walked::All(_) | Walked::Cut(_) => None,
+        }
+    })
 }
 
 /// Pairs of a group once it is known how every clock stands, and the actions by which that is so: a clock that stands as

@@ -85,6 +85,14 @@ impl<'s, 'e, 'b> Ternary<'s, 'e, 'b> {
         Some(Self { study, formula, truth, ands: HashMap::new(), covers, drivers, rest })
     }
 
+    /// Whether nobody drives a signal, no resistor holds it, and no stage reads it.
+    pub fn is_left_alone(&self, signal: SignalId) -> bool {
+        let stages = self.study.extracted.logic.stages.rows();
+        self.drivers[signal].is_empty()
+            && self.rest[signal].is_none()
+            && stages.iter().all(|stage| !stage.inputs.contains(&signal))
+    }
+
     /// The literal that always holds, or never.
     pub fn constant(&self, holds: bool) -> Literal {
         self.truth.is(holds)

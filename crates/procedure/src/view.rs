@@ -2,8 +2,9 @@
 //!
 //! What a lamp shows hangs on some of the signals only: on a board of six bits, the lamp of the lowest sees one bit and the
 //! control. Little enough remains that every latch can be supposed both ways, and not only at the moment power comes on:
-//! a fault may have two stages race each other each time a hand moves, and which of them wins is another thing that
-//! nobody knows.
+//! a fault may have two stages race each other each time a hand moves or the clock goes over, and which of them wins is
+//! another thing that nobody knows. Where too many latches are open at once, as on a large board when power comes on,
+//! none is supposed: actions that bring them to a known state are found first.
 //!
 //! So after every action each faulty copy in which a latch is not known goes on as two, one with either level. This
 //! loses no board: one that has come to rest holds the latch at one of the two levels, and was covered by the copy
@@ -17,25 +18,24 @@
 //! other phase is tied as well and the first let go: on a good board that shows the bit, here nothing moves.
 
 use crate::{Group, GroupId, Study};
-use dryjoint_board::LineId;
-use dryjoint_faults::lanes::{Behaviour, Lane, Machine, PAIRS, Planes, Shown, Target};
+use dryjoint_board::{LineId, PartId};
+use dryjoint_faults::lanes::{Behaviour, Lane, Machine, PAIRS, Planes, Target};
 use dryjoint_ids::{Id, Table};
 use dryjoint_logic::{Function, Level, Role, SignalId, Stage};
 use std::collections::BTreeSet;
 
-/// Latches that are parted into cases.
-const MOST_LATCHES: usize = 8;
+/// Open latches that are parted into cases; a copy with more of them goes on as it is.
+const MOST_OPEN: usize = 4;
 
-/// What one lamp sees of a board and of one group of its faults.
+/// What one lamp sees, and all that hang on no more latches, of a board and of one group of its faults.
 #[derive(Debug)]
 pub(crate) struct View<'e, 'b> {
-    /// The board, the rest of which is never known, with this lamp and this group alone.
+    /// The board, the rest of which is never known, with these lamps and this group alone.
     pub study: Study<'e, 'b>,
-    /// The lines on which the lamp hangs.
+    /// The lines on which the lamps hang.
     pub lines: Vec<LineId>,
-    /// The latches on which it hangs.
+    /// The latches on which they hang.
     latches: Vec<SignalId>,
-    lamp: SignalId,
 }
 
 /// A good board, and beside it a copy with the fault.
@@ -48,17 +48,35 @@ pub(crate) struct Copy {
 }
 
 impl<'e, 'b> View<'e, 'b> {
-    /// That of the lamp which hangs on least of those that the group can reach; nothing on a board with a clock of its own,
-    /// for a fault that leaves a level between the thresholds or shorts the supply, or where there are too many latches.
-    pub fn of(study: &Study<'e, 'b>, group: GroupId) -> Option<Self> {
+    /// Those of all lamps that a group can reach, those that hang on least first; none for a fault that shorts the supply.
+    /// Lamps that hang on no more latches than another are seen with it.
+    pub fn all(study: &Study<'e, 'b>, group: GroupId) -> Vec<Self> {
         let behaviour = &study.groups[group].behaviour;
-        let closed = !study.rig.dials().is_empty() || behaviour.blackout.is_some();
-        if closed || behaviour.table.contains(&Shown::Unknown) {
-            return None;
+        if behaviour.blackout.is_some() {
+            return Vec::new();
         }
+        let loops: BTreeSet<SignalId> = study.program.loop_signals().into_iter().collect();
         let lamps = study.rig.lamps.iter();
-        let seen = lamps.filter_map(|&(part, lamp)| Some((seen_by(study, behaviour, lamp)?, part, lamp)));
-        let (seen, part, lamp) = seen.min_by_key(|(seen, ..)| seen.len())?;
+        let mut left: Vec<(BTreeSet<SignalId>, (PartId, SignalId))> =
+            lamps.filter_map(|&lamp| Some((seen_by(study, behaviour, lamp.1)?, lamp))).collect();
+        let mut views = Vec::new();
+        while let Some((least, _)) = left.iter().min_by_key(|(seen, _)| seen.len()).cloned() {
+            let as_little = |seen: &BTreeSet<SignalId>| (seen & &loops).is_subset(&least);
+            let (with, others): (Vec<_>, Vec<_>) = left.into_iter().partition(|(seen, _)| as_little(seen));
+            left = others;
+            let (seen, lamps): (Vec<_>, Vec<_>) = with.into_iter().unzip();
+            views.push(Self::of(study, group, &seen.into_iter().flatten().collect(), lamps));
+        }
+        views
+    }
+
+    /// That of some lamps, which hang on some signals.
+    fn of(
+        study: &Study<'e, 'b>,
+        group: GroupId,
+        seen: &BTreeSet<SignalId>,
+        lamps: Vec<(PartId, SignalId)>,
+    ) -> Self {
         let mut logic = study.extracted.logic.clone();
         let stages = logic.stages.rows().iter().cloned().map(|stage| {
             if seen.contains(&stage.output) {
@@ -71,16 +89,16 @@ impl<'e, 'b> View<'e, 'b> {
         let lines = board.lines.iter().filter(|(_, line)| {
             study.extracted.signal_of[line.net].is_some_and(|signal| seen.contains(&signal))
         });
-        let lines = lines.map(|(line, _)| line).collect();
+        let lines: Vec<LineId> = lines.map(|(line, _)| line).collect();
         let mut rig = study.rig.clone();
-        rig.lamps = vec![(part, lamp)];
+        rig.lamps = lamps;
         let program = dryjoint_faults::lanes::Program::of(&logic);
         let inside = |signal: &SignalId| logic.signals[*signal].role == Role::Inside && seen.contains(signal);
         let latches: Vec<SignalId> = program.loop_signals().into_iter().filter(inside).collect();
         let groups: Table<GroupId, Group> = std::iter::once(study.groups[group].clone()).collect();
         let extracted = study.extracted;
         let study = Study { extracted, rig, faults: Table::new(), effects: Table::new(), groups, program };
-        (latches.len() <= MOST_LATCHES).then_some(Self { study, lines, latches, lamp })
+        Self { study, lines, latches }
     }
 
     /// The board beside one with the fault, at the moment power comes on.
@@ -97,7 +115,7 @@ impl<'e, 'b> View<'e, 'b> {
             let before = all.len();
             for &latch in &self.latches {
                 let (open, mut parted): (Vec<Copy>, Vec<Copy>) =
-                    all.into_iter().partition(|copy| !copy.faulty.knows(latch));
+                    all.into_iter().partition(|copy| !copy.faulty.knows(latch) && self.can_part(copy));
                 for some in open.chunks(PAIRS / 2) {
                     parted.extend(both(machine, &hands, latch, some));
                 }
@@ -112,12 +130,19 @@ impl<'e, 'b> View<'e, 'b> {
         all
     }
 
-    /// Whether the lamp surely differs.
+    /// Whether few enough of a copy's latches are open.
+    fn can_part(&self, copy: &Copy) -> bool {
+        self.latches.iter().filter(|&&latch| !copy.faulty.knows(latch)).count() <= MOST_OPEN
+    }
+
+    /// Whether a lamp surely differs.
     pub fn shows(&self, copy: &Copy) -> bool {
-        matches!(
-            (copy.good.level(self.lamp), copy.faulty.level(self.lamp)),
-            ((true, false), (false, true)) | ((false, true), (true, false))
-        )
+        self.study.rig.lamps.iter().any(|&(_, lamp)| {
+            matches!(
+                (copy.good.level(lamp), copy.faulty.level(lamp)),
+                ((true, false), (false, true)) | ((false, true), (true, false))
+            )
+        })
     }
 }
 

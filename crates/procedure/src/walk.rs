@@ -13,6 +13,7 @@
 
 use crate::replay::act;
 use crate::rig::is_momentary;
+use crate::run::run_by_luck;
 use crate::search::Aim;
 use crate::view::{Copy, View};
 use crate::{Action, Study};
@@ -60,11 +61,13 @@ pub(crate) struct Limits<'a> {
     pub stop: Option<&'a AtomicBool>,
     /// What one lamp sees, where no more is to be walked.
     pub view: Option<&'a View<'a, 'a>>,
+    /// Whether a clock left running makes so many periods as luck chooses, in place of any number.
+    pub by_luck: bool,
 }
 
 impl Limits<'_> {
     pub fn states(most: usize) -> Self {
-        Self { most, stop: None, view: None }
+        Self { most, stop: None, view: None, by_luck: false }
     }
 
     fn passed(&self, states: usize) -> bool {
@@ -92,9 +95,9 @@ pub(crate) fn walk(
     come: &mut dyn FnMut(&Bench, &Stop) -> bool,
 ) -> Walked {
     let tied = vec![false; study.extracted.shape.board.lines.len()];
-    let view = limits.view;
+    let Limits { view, by_luck, .. } = *limits;
     let mut walk =
-        Walk { study, aim, view, benches: Vec::new(), places: HashMap::new(), met: Met::default() };
+        Walk { study, aim, view, by_luck, benches: Vec::new(), places: HashMap::new(), met: Met::default() };
     let bench = walk.bench(Bench { tied, hands: machine.hands() });
     let Some(start) = walk.stops(machine, bench, &[copies]).remove(0) else {
         return Walked::Way(Vec::new());
@@ -163,6 +166,7 @@ struct Walk<'s, 'e, 'b> {
     study: &'s Study<'e, 'b>,
     aim: Aim,
     view: Option<&'s View<'s, 's>>,
+    by_luck: bool,
     benches: Vec<Rc<Bench>>,
     places: HashMap<Rc<Bench>, usize>,
     met: Met,
@@ -223,7 +227,12 @@ impl Walk<'_, '_, '_> {
             if nth > 0 {
                 machine.restore(&before);
             }
-            act(self.study, machine, &[action]);
+            match action {
+                Action::Run(clock, position) if self.by_luck => {
+                    run_by_luck(self.study, machine, (clock, position), pairs.len());
+                }
+                _ => drop(act(self.study, machine, &[action])),
+            }
             let mut tied = bench.tied.clone();
             match action {
                 Action::Tie(line) => tied[line.index()] = true,
@@ -272,6 +281,12 @@ impl Walk<'_, '_, '_> {
         let mut stops: Vec<Option<Stop>> = ranges.iter().map(|_| None).collect();
         for Copy { of, good, faulty } in cases.into_iter().filter(|copy| !view.shows(copy)) {
             stops[of].get_or_insert(Stop { bench, good, faulty: Vec::new() }).faulty.push(faulty);
+        }
+        // More cases than there are pairs for are not told apart.
+        for (stop, own) in stops.iter_mut().zip(&ranges) {
+            if stop.as_ref().is_some_and(|stop| stop.faulty.len() > PAIRS) {
+                *stop = self::stop(bench, &lanes[own.clone()], shown, own.start);
+            }
         }
         stops
     }

@@ -137,9 +137,57 @@ fn walk(study: &Study, group: Option<GroupId>, wanted: Wanted, visit: &mut dyn F
     Found { states: calm.then_some(seen.len()), seen: None }
 }
 
+/// How many states are within reach of a board that luck has wake up in some way, where luck then hides a group in all of
+/// them, the good board beside it going the way that luck likes as well.
+fn hidden_by_choice(study: &Study, group: GroupId) -> Option<usize> {
+    let board = study.extracted.shape.board;
+    let mut draws = Draws::new(3);
+    let choices = (0..16).map(|choice| choice % 2 == 1);
+    choices.into_iter().find_map(|late| {
+        let mut lucky = Plain::woken(study, &study.groups[group].behaviour, late, &mut draws);
+        let key = |rest: &Rest, tied: &Side<LineId, bool>| {
+            (rest.key(), rest.good().key(), rest.bench.clone(), tied.rows().to_vec())
+        };
+        let tied = Side::filled(&board.lines, false);
+        let mut seen = HashSet::from([key(&lucky.now, &tied)]);
+        let mut open = vec![(lucky.now.clone(), tied)];
+        let as_good = |lucky: &Plain| {
+            study.rig.lamps.iter().all(|&(_, lamp)| {
+                let [good, seen] = [lucky.good(), &lucky.now].map(|rest| rest.values[lamp.index()]);
+                good.is_none() || good == seen
+            })
+        };
+        if !as_good(&lucky) {
+            return None;
+        }
+        while let Some((at, tied)) = open.pop() {
+            for action in next(board, &tied) {
+                lucky.now = at.clone();
+                let mut tied = tied.clone();
+                match action {
+                    Action::Run(clock, position) => lucky.runs_by_luck(study, clock, usize::from(position)),
+                    _ => lucky.act(&study.rig, action),
+                }
+                match action {
+                    Action::Tie(line) => tied[line] = true,
+                    Action::Release(line) => tied[line] = false,
+                    _ => {}
+                }
+                if !as_good(&lucky) {
+                    return None;
+                }
+                if seen.insert(key(&lucky.now, &tied)) {
+                    open.push((lucky.now.clone(), tied));
+                }
+            }
+        }
+        Some(seen.len())
+    })
+}
+
 /// Holds what is said of some groups against plain boards; how often each kind was met.
-fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 5] {
-    let mut met = [0; 5];
+fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 7] {
+    let mut met = [0; 7];
     let mut hidden: Vec<GroupId> = Vec::new();
     for &group in groups {
         let name = study.faults[study.groups[group].faults[0]].name(study.extracted.shape.board);
@@ -149,6 +197,16 @@ fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 5] {
                 // By cases it may be shorter than what shows without them.
                 assert!(found.seen.is_none_or(|actions| way.len() <= actions), "{name}: {way:?}, {found:?}");
                 met[0] += usize::from(found.seen == Some(way.len()));
+                if found.seen.is_none() && !way.iter().any(|action| matches!(action, Action::Run(..))) {
+                    let mut draws = Draws::new(13);
+                    let fault = &study.groups[group].behaviour;
+                    let board = || Plain::new(&study.extracted.logic, Some(fault));
+                    assert!(
+                        (0..LUCKS).all(|_| board().shows_by_luck(study, &way, &mut draws)),
+                        "{name}: {way:?}"
+                    );
+                    met[6] += 1;
+                }
             }
             Sought::None(Sureness::Nowhere(states)) => {
                 let found = walk(study, Some(group), Wanted::Sure, &mut |_| {});
@@ -163,6 +221,12 @@ fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 5] {
                 let found = walk(study, Some(group), Wanted::Unlucky, &mut |_| {});
                 assert!(found.seen.is_none(), "{name}: {found:?}");
                 met[3] += 1;
+            }
+            Sought::None(Sureness::HidesByChoice(_)) => {
+                let found = walk(study, Some(group), Wanted::Sure, &mut |_| {});
+                assert!(found.seen.is_none(), "{name}: {found:?}");
+                assert!(hidden_by_choice(study, group).is_some(), "{name} is not hidden");
+                met[5] += 1;
             }
             Sought::None(Sureness::HidesAnywhere(_)) => {
                 for wanted in [Wanted::Unlucky, Wanted::Sure] {
@@ -194,10 +258,11 @@ fn plain_boards_find_the_same_shortest_ways_and_the_same_states_without_any() {
     let groups: Vec<GroupId> = study.all_groups();
     let plain = |group: &&GroupId| study.groups[**group].behaviour.blackout.is_none();
     let groups: Vec<GroupId> = groups.iter().filter(plain).copied().step_by(4).collect();
-    let [ways, nowhere, by_rows, by_states, _] = hold(&study, &groups, 20_000);
+    let [ways, nowhere, by_rows, by_states, anywhere, by_choice, by_cases] = hold(&study, &groups, 20_000);
+    assert!(ways > 10 && nowhere > 0 && by_cases > 0, "{ways} ways, {by_cases} by cases, {nowhere} without");
     assert!(
-        ways > 10 && nowhere > 0 && by_rows > 0 && by_states > 2,
-        "{ways} ways, {nowhere} without, {by_rows} hidden by rows, {by_states} by states"
+        by_rows > 0 && by_states > 2 && anywhere > 1 && by_choice > 0,
+        "hidden: {by_rows} by rows, {by_states} by states, {anywhere} anywhere, {by_choice} by choice"
     );
 }
 
@@ -208,8 +273,11 @@ fn a_plain_walker_finds_no_sure_way_where_every_good_board_has_a_partner() {
     let study = Study::new(&extracted, &Priors::default());
     let plain = |group: &GroupId| study.groups[*group].behaviour.blackout.is_none();
     let groups: Vec<GroupId> = study.all_groups().into_iter().filter(plain).collect();
-    let [ways, _, by_rows, _, anywhere] = hold(&study, &groups, 20_000);
-    assert!(ways > 40 && by_rows > 0 && anywhere > 1, "{ways} ways, {by_rows} by rows, {anywhere} anywhere");
+    let [ways, _, by_rows, _, anywhere, _, by_cases] = hold(&study, &groups, 20_000);
+    assert!(
+        ways > 40 && by_cases > 10 && by_rows > 0 && anywhere > 1,
+        "{ways} ways, {by_cases} by cases, {by_rows} by rows, {anywhere} anywhere"
+    );
 }
 
 #[test]
@@ -331,9 +399,10 @@ fn plain_boards_agree_on_every_group_of_the_phase_board() {
     let study = Study::new(&extracted, &Priors::default());
     let plain = |group: &GroupId| study.groups[*group].behaviour.blackout.is_none();
     let groups: Vec<GroupId> = study.all_groups().into_iter().filter(plain).collect();
-    let [ways, nowhere, by_rows, by_states, _] = hold(&study, &groups, 100_000);
+    let [ways, nowhere, by_rows, by_states, _, by_choice, by_cases] = hold(&study, &groups, 100_000);
     assert!(
-        ways > 500 && nowhere > 10 && by_rows > 50 && by_states > 20,
-        "{ways} ways, {nowhere} without, {by_rows} hidden by rows, {by_states} by states"
+        ways > 500 && by_cases > 5 && nowhere > 2 && by_rows > 50 && by_states > 20 && by_choice > 5,
+        "{ways} ways, {by_cases} by cases, {nowhere} without, {by_rows} hidden by rows, {by_states} by states, \
+         {by_choice} by choice"
     );
 }

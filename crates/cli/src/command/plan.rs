@@ -168,7 +168,10 @@ pub fn document(board: &Board, study: &Study, procedure: &Procedure) -> Plan {
 /// What is known of ways that surely show a fault.
 fn known_of(sureness: Sureness) -> Surely {
     match sureness {
-        Sureness::HidesByRows | Sureness::HidesAnywhere(_) | Sureness::Hides(_) => Surely::LuckHides,
+        Sureness::HidesByRows
+        | Sureness::HidesAnywhere(_)
+        | Sureness::Hides(_)
+        | Sureness::HidesByChoice(_) => Surely::LuckHides,
         Sureness::Nowhere(_) => Surely::NowhereSure,
         Sureness::Open(_) => Surely::NotSettled,
     }

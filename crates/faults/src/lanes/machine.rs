@@ -30,6 +30,15 @@ pub struct Settled {
     pub ticks: usize,
 }
 
+/// When what a fault leaves open falls as on the good board beside it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Luck {
+    /// At every moment.
+    Always,
+    /// Once the board is at rest; while something moves, nobody knows.
+    AtRest,
+}
+
 /// Five hundred and twelve copies of one board, lane 0 without a fault.
 pub struct Machine<'p> {
     pub(super) program: &'p Program,
@@ -38,8 +47,10 @@ pub struct Machine<'p> {
     pub(super) dirty: Vec<u64>,
     /// Lanes whose supply is shorted as the jumpers are now.
     pub(super) dark: Word,
-    /// Whether what a fault leaves open is as on the good board beside it.
-    pub(super) lucky: bool,
+    /// Whether and when what a fault leaves open is as on the good board beside it.
+    pub(super) luck: Option<Luck>,
+    /// Whether it is open right now.
+    pub(super) open: bool,
     /// What is held while the rest comes to rest.
     pub(super) supposed: Vec<(SignalId, Forced)>,
     /// Signals to look up again in this very tick, since what their faults look at was driven anew.
@@ -93,7 +104,8 @@ impl<'p> Machine<'p> {
             alerted: vec![0; program.signal_count().div_ceil(64)],
             now: Vec::new(),
             dark: Word::NONE,
-            lucky: false,
+            luck: None,
+            open: false,
             supposed: Vec::new(),
             moving: Vec::new(),
         };
@@ -223,8 +235,13 @@ impl<'p> Machine<'p> {
     /// Lets everything come to rest. Where luck hides the faults, what is then left open in a lane falls as on the good
     /// board beside it, as far as the logic holds it so.
     pub fn settle(&mut self) -> Settled {
+        self.open = self.luck == Some(Luck::AtRest);
+        if self.open {
+            self.reconsider();
+        }
         let settled = self.come_to_rest();
-        if self.lucky && self.favour() {
+        let was_open = std::mem::take(&mut self.open);
+        if self.luck.is_some() && (self.favour() || was_open) {
             self.reconsider();
             self.come_to_rest();
         }
@@ -373,8 +390,8 @@ impl<'p> Machine<'p> {
             }
             value = table.said.apply(value);
         }
-        if self.lucky {
-            value = value.first_where_both();
+        if self.luck.is_some() {
+            value = self.fallen(value);
         }
         for (_, forced) in self.supposed.iter().filter(|(held, _)| *held == signal) {
             value = forced.apply(value);
@@ -439,7 +456,7 @@ impl<'p> Machine<'p> {
                 value = table.said.apply(value);
             }
         }
-        if self.lucky { value.first_where_both() } else { value }
+        if self.luck.is_some() { self.fallen(value) } else { value }
     }
 
     #[inline(always)]
@@ -471,6 +488,12 @@ impl<'p> Machine<'p> {
             }
             Op::Pull { low, high } => Contribution { low: answer(low, &input), high: answer(high, &input) },
         }
+    }
+
+    /// What is left open, as luck has it.
+    #[inline(always)]
+    fn fallen(&self, value: Planes) -> Planes {
+        if self.open { value.neither_where_both() } else { value.first_where_both() }
     }
 
     fn mark_all(&mut self) {

@@ -27,7 +27,7 @@ mod word;
 pub use behaviour::{Behaviour, Drive, Read, Shown, Target};
 pub use cover::{Cube, primes};
 pub use lane::Lane;
-pub use machine::{Machine, Settled};
+pub use machine::{Luck, Machine, Settled};
 pub use pairs::PAIRS;
 pub use program::Program;
 pub use state::State;

@@ -5,7 +5,7 @@
 
 use super::behaviour::{Behaviour, Shown};
 use super::lane::Lane;
-use super::machine::Machine;
+use super::machine::{Luck, Machine};
 use super::program::Program;
 use super::word::{LANES, Planes, Word};
 use dryjoint_ids::Id;
@@ -22,14 +22,14 @@ impl<'p> Machine<'p> {
 
     /// The same where luck hides the fault: a level in between is read as on the good board of the pair, a lamp that is dim
     /// is taken for what it should be, and what nobody can know of a board at rest stands as on the good board.
-    pub fn lucky_pairs(program: &'p Program, mut behaviour: Behaviour) -> Self {
+    pub fn lucky_pairs(program: &'p Program, mut behaviour: Behaviour, luck: Luck) -> Self {
         // Both planes at once say "as in the first of the pair".
         for shown in &mut behaviour.table {
             if *shown == Shown::Unknown {
                 *shown = Shown::Dim;
             }
         }
-        Self { lucky: true, ..Self::pairs(program, &behaviour) }
+        Self { luck: Some(luck), ..Self::pairs(program, &behaviour) }
     }
 
     /// Supposes that whatever is not known of a board stands as on the good one of its pair; whether that is anything.

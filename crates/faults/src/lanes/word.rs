@@ -151,6 +151,12 @@ impl Planes {
         Self { one: (self.one & !both) | (both & first.one), zero: (self.zero & !both) | (both & first.zero) }
     }
 
+    /// Not known wherever both planes are set.
+    #[inline(always)]
+    pub(super) fn neither_where_both(self) -> Self {
+        Self { one: self.one & !self.zero, zero: self.zero & !self.one }
+    }
+
     /// Both planes in one lane: surely high, surely low.
     pub fn lane(&self, lane: usize) -> (bool, bool) {
         (self.one.get(lane), self.zero.get(lane))

@@ -4,6 +4,8 @@
 
 #![allow(dead_code, reason = "each test file uses its share")]
 
+mod luck;
+
 use dryjoint_draws::Draws;
 use dryjoint_faults::dial::{BESIDE, Dial, THERE};
 use dryjoint_faults::lanes::{Behaviour, Drive, Shown, Target};
@@ -51,6 +53,9 @@ pub struct Plain<'l> {
     /// What came of levels put on a board at rest.
     rested: HashMap<Levels, HashMap<Rest, Rest>>,
     pub now: Rest,
+    /// Whether what a fault leaves open is open until the board is at rest, where luck hides the fault; and whether it is now.
+    late: bool,
+    open: bool,
     /// Whether something has gone on for ever; how much of it is left open hangs on when it is cut off.
     pub restless: bool,
 }
@@ -66,13 +71,14 @@ impl<'l> Plain<'l> {
             beside: None,
         };
         let rows = Rc::new(Rows::of(logic));
-        Self { logic, rows, fault, rested: HashMap::new(), now, restless: false }
+        Self { logic, rows, fault, rested: HashMap::new(), now, late: false, open: false, restless: false }
     }
 
     /// The same board with another fault, or none, and in another state.
     fn beside<'o>(&'o self, fault: Option<&'o Behaviour>, now: Rest) -> Plain<'o> {
         let rows = self.rows.clone();
-        Plain { logic: self.logic, rows, fault, rested: HashMap::new(), now, restless: false }
+        let (late, open) = (false, false);
+        Plain { logic: self.logic, rows, fault, rested: HashMap::new(), now, late, open, restless: false }
     }
 
     /// One with a fault that luck hides wherever it can.
@@ -80,6 +86,11 @@ impl<'l> Plain<'l> {
         let mut lucky = Self::new(logic, Some(fault));
         lucky.now.beside = Some(Box::new(Self::new(logic, None).now));
         lucky
+    }
+
+    /// The good board beside one that luck hides.
+    pub fn good(&self) -> &Rest {
+        self.now.good()
     }
 
     /// Puts levels on signals, or lets go, and waits until nothing moves. Where luck hides the fault the good board goes
@@ -105,7 +116,9 @@ impl<'l> Plain<'l> {
         for (signal, level) in levels {
             self.now.bench[signal.index()] = *level;
         }
+        self.open = self.late;
         self.settle();
+        self.open = false;
         self.favour();
     }
 
@@ -227,7 +240,7 @@ impl<'l> Plain<'l> {
 
     /// What luck makes of a column that the table leaves open.
     fn luck(&self, column: usize) -> Bit {
-        let beside = &self.now.beside.as_ref()?.values;
+        let beside = &self.now.beside.as_ref().filter(|_| !self.open)?.values;
         match self.fault?.writes[column] {
             Target::Signal(signal) => beside[signal.index()],
             Target::Pin(stage, pin) => beside[self.logic.stages[stage].inputs[usize::from(pin)].index()],
@@ -339,6 +352,11 @@ impl Rest {
     fn doubt(&mut self, signal: SignalId) {
         self.bench[signal.index()] = Level::Unknown;
         self.beside.iter_mut().for_each(|beside| beside.doubt(signal));
+    }
+
+    /// The good board beside one that luck hides.
+    pub fn good(&self) -> &Self {
+        self.beside.as_ref().expect("luck hides it")
     }
 
     /// What tells two states apart: what stages put out follows from it.
@@ -512,32 +530,6 @@ impl Plain<'_> {
             self.now = next;
         }
         false
-    }
-
-    /// Whether actions show a fault on a board that wakes up as the draw has it, and on which each stage takes as long as
-    /// the draw has it after every move of a hand: so luck decides every race anew.
-    pub fn shows_by_luck(&mut self, study: &Study, actions: &[Action], draws: &mut Draws) -> bool {
-        let mut good = Plain::new(&study.extracted.logic, None);
-        let start = study.rig.start();
-        good.set(&start);
-        start.iter().for_each(|(signal, level)| self.now.bench[signal.index()] = *level);
-        self.wakes(draws);
-        let differs = |own: &Self, good: &Plain| {
-            study.rig.lamps.iter().any(|&(_, lamp)| {
-                let [good, seen] = [good, own].map(|one| one.now.values[lamp.index()]);
-                good.zip(seen).is_some_and(|(good, seen)| good != seen)
-            })
-        };
-        let mut shown = differs(self, &good);
-        for &action in actions {
-            good.act(&study.rig, action);
-            for step in study.rig.moves(action) {
-                step.iter().for_each(|(signal, level)| self.now.bench[signal.index()] = *level);
-                assert!(self.falls(draws), "it goes on for ever");
-            }
-            shown |= differs(self, &good);
-        }
-        shown
     }
 
     /// Whether a lamp is wrong at the end of any step up to this one.
