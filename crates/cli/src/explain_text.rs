@@ -4,7 +4,7 @@
 use crate::render;
 use dryjoint_board::Board;
 use dryjoint_faults::FaultId;
-use dryjoint_faults::region::Why;
+use dryjoint_faults::region::{Proof as Second, Why};
 use dryjoint_ids::Id;
 use dryjoint_logic::Role;
 use dryjoint_procedure::{Explanation, Place, Procedure, StepId, Study, Wrong};
@@ -70,13 +70,24 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
                 (found.missing.0 * 1e12).ceil()
             )
         }
-        Explanation::Never(why, None) => writeln!(text, "No lamp can show it: {}.", why.words(board)),
+        Explanation::Never(why, None) => {
+            writeln!(text, "No lamp can show it: {}.{}", why.words(board), twice(*why))
+        }
         Explanation::Undecided(why) => writeln!(text, "It could not be computed: {}.", why.words(board)),
         Explanation::Missed => {
             writeln!(text, "No step of this procedure shows it, and no proof excludes that one could.")
         }
     };
     text
+}
+
+/// What a reason was held against a second time, where that is told in a sentence.
+fn twice(why: Why) -> &'static str {
+    match why.proof() {
+        Some(Second::Time) => "\nA second circuit, followed in time with sums of its own, does the same.",
+        Some(Second::Copper) => "\nWhat current can flow through is the same with the fault as without it.",
+        _ => "",
+    }
 }
 
 /// `DS3 is dark and should be lit; DS4 is lit and should be dark`.

@@ -90,3 +90,23 @@ fn how_the_clock_woke_up_is_nothing_to_expect() {
     let wait = Action::Wait(1);
     assert_eq!(moved(rig.good_moves(wait), &mut units, Some(wait)), BTreeSet::from([false]));
 }
+
+/// With solder for the 22k between an oscillator's collector and a gate of the pair, that collector takes the gate's base along as
+/// it goes down: the gate is off first, and the clock, or its complement, ends high after every period, by hand.
+#[test]
+fn a_clock_that_falls_over_stands_the_other_way_once_its_switch_is_turned_away() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let stands = |name: Option<&str>| {
+        let all = dryjoint_faults::enumerate(&board);
+        let faults: Vec<Fault> =
+            all.into_iter().filter(|fault| name == Some(fault.name(&board).as_str())).collect();
+        let mut unit = Unit::new(&extracted, &faults, 1).expect("a point");
+        unit.act(Action::Wait(1)).expect("a point");
+        unit.volts(net(&board, "CLK")).expect("a node").0 > 2.5
+    };
+    assert_eq!(
+        [None, Some("R47.1-R47.2 bridged"), Some("R41.1-R41.2 bridged")].map(stands),
+        [false, false, true]
+    );
+}

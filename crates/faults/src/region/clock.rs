@@ -329,9 +329,20 @@ impl ClockTable<'_, '_, '_> {
         self.courses.iter().filter(runs).any(|course| self.left_by(course)[0] != Some(false))
     }
 
-    /// Whether the clock and its complement are never alike at a position for so long that what one gate takes passes the next.
+    /// Whether the clock and its complement are never alike at a position for so long that what one gate takes passes the next;
+    /// or are so in the middle of a half, where the table tells it by their levels.
     fn is_apart(&self, position: usize) -> bool {
-        matches!(&self.courses[position], Course::Runs { alike, .. } if *alike <= ALIKE)
+        let Course::Runs { alike, halves, .. } = &self.courses[position] else { return false };
+        *alike <= ALIKE || !halves.iter().all(|volts| self.is_opposite(volts))
+    }
+
+    /// Whether the clock's complement, where it has one, reads as the other level than the clock.
+    fn is_opposite(&self, volts: &[Volts]) -> bool {
+        let nets = self.oscillator.nets().iter().zip(volts);
+        let read =
+            |(net, volts): (&NetId, &Volts)| self.regions.extracted.levels[*net].thresholds.read(*volts);
+        let all: Vec<Option<bool>> = nets.map(read).collect();
+        !matches!(all[..], [Some(clock), Some(complement)] if clock == complement)
     }
 
     /// Whether a clock that stands at a position stands there as it stood before.
