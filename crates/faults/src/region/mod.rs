@@ -122,7 +122,9 @@ impl Why {
             Self::Timing => "it changes times, not levels",
             Self::TooWide => "too many signals meet there",
             Self::Unsolved => "the circuit with this fault has no solution that could be found",
-            Self::NotConfirmed => "it seems to change nothing, and a second look at that does not agree",
+            Self::NotConfirmed => {
+                "it seems to change nothing, and a second look at that does not agree, or comes to no end"
+            }
             Self::WholeBoard => "it upsets the whole board's supply",
             Self::Drains => {
                 "it takes so much current that the supply tells at once; what lamps show hangs on the limit that is set"
