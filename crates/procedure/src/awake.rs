@@ -9,8 +9,7 @@
 //! Where a fault has stages race each other again and again, what is known at the start is soon lost. Then the
 //! cases of one lamp alone are gone through, and parted after every action ([`View`]).
 //!
-//! Of a fault that leaves a level between the thresholds it is not supposed how the latches woke up: a latch held there is
-//! neither high nor low. A view parts only latches that stay on either side.
+//! A fault that leaves a level between the thresholds is not asked about: a latch held there is neither high nor low.
 
 use crate::replay::{act, lamps};
 use crate::search::Aim;
@@ -48,9 +47,10 @@ impl Wakes<'_, '_, '_, '_> {
     /// The look by which the group has shown whichever way the latches woke up; nothing where that is not proven.
     pub(crate) fn latest(&self) -> Option<usize> {
         // A level in between is neither of the two cases.
-        let between = self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown);
-        let by_cases = if between { None } else { self.shown(&[], &mut MOST_CASES.clone()) };
-        by_cases.or_else(|| self.on_the_way()?.last().copied())
+        if self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown) {
+            return None;
+        }
+        self.shown(&[], &mut MOST_CASES.clone()).or_else(|| self.on_the_way()?.last().copied())
     }
 
     /// The looks that show the cases of one lamp, parted after every action: by the last of them all have shown. Nothing

@@ -257,7 +257,13 @@ fn plain_boards_find_the_same_shortest_ways_and_the_same_states_without_any() {
     let study = Study::new(&extracted, &Priors::default());
     let groups: Vec<GroupId> = study.all_groups();
     let plain = |group: &&GroupId| study.groups[**group].behaviour.blackout.is_none();
-    let groups: Vec<GroupId> = groups.iter().filter(plain).copied().step_by(4).collect();
+    // One that luck hides only where it chooses how the board woke up is among them in any case.
+    let named = |group: &GroupId| {
+        study.groups[*group].faults.iter().any(|&fault| study.faults[fault].name(&board) == "R82.1 open")
+    };
+    let mut some: Vec<GroupId> = groups.iter().filter(plain).copied().step_by(4).collect();
+    some.extend(groups.iter().copied().filter(named));
+    let groups = some;
     let [ways, nowhere, by_rows, by_states, anywhere, by_choice, by_cases] = hold(&study, &groups, 20_000);
     assert!(ways > 10 && nowhere > 0 && by_cases > 0, "{ways} ways, {by_cases} by cases, {nowhere} without");
     assert!(
@@ -369,6 +375,24 @@ fn bridged_phases_and_control_of_the_address_board_are_shown_however_luck_falls(
     }
 }
 
+#[test]
+#[ignore = "slow: cargo test --release -p dryjoint-procedure --test sure -- --ignored"]
+fn races_at_the_halves_of_the_phase_boards_clock_are_shown_however_luck_falls() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let study = Study::new(&extracted, &Priors::default());
+    let study = &study;
+    for name in ["R188.1 open", "R222.1 open", "R256.1 open", "Q31 PNP fitted"] {
+        let fault = study.faults.iter().find(|(_, fault)| fault.name(&board) == name).expect("a fault").0;
+        let group = study.group_of(fault).expect("a group");
+        let Sought::Way(way) = surely(study, group, 100_000) else { panic!("{name}: no way") };
+        let mut draws = Draws::new(17);
+        let fault = &study.groups[group].behaviour;
+        let board = || Plain::new(&extracted.logic, Some(fault));
+        assert!((0..LUCKS).all(|_| board().shows_by_luck(study, &way, &mut draws)), "{name}: {way:?}");
+    }
+}
+
 /// Actions drawn for each fault.
 const DRAWN: usize = 2_000;
 
@@ -401,7 +425,7 @@ fn plain_boards_agree_on_every_group_of_the_phase_board() {
     let groups: Vec<GroupId> = study.all_groups().into_iter().filter(plain).collect();
     let [ways, nowhere, by_rows, by_states, _, by_choice, by_cases] = hold(&study, &groups, 100_000);
     assert!(
-        ways > 500 && by_cases > 5 && nowhere > 2 && by_rows > 50 && by_states > 20 && by_choice > 5,
+        ways > 500 && by_cases > 3 && nowhere > 5 && by_rows > 50 && by_states > 20 && by_choice > 5,
         "{ways} ways, {by_cases} by cases, {nowhere} without, {by_rows} hidden by rows, {by_states} by states, \
          {by_choice} by choice"
     );
