@@ -2,7 +2,7 @@
 
 use crate::Action;
 use crate::run::LEAST;
-use dryjoint_board::{Access, Board, LineId, PartId, PartKind};
+use dryjoint_board::{Access, Board, ClockId, LineId, PartId, PartKind};
 use dryjoint_faults::dial::{BESIDE, Dial, THERE};
 use dryjoint_ids::Side;
 use dryjoint_logic::{Extracted, Level, Node, SignalId};
@@ -127,7 +127,25 @@ impl Rig {
         }
     }
 
-    /// The same for a good board alone, where nobody asks how the switch stands.
+    /// The moves of a clock that runs at a position for so many periods, and with its switch turned away then in one half of
+    /// the next.
+    pub fn run(&self, (clock, position): (ClockId, u16), periods: u32, high: bool) -> Vec<Move> {
+        let of = |high: bool| self.level_of(move |dial| (dial.clock == clock).then(|| Level::from(high)));
+        let mut moves: Vec<Move> = (0..periods).flat_map(|_| [of(true), of(false)]).collect();
+        if high {
+            moves.push(of(true));
+        }
+        let dials = || self.dials.iter().filter(|dial| dial.clock == clock);
+        if let Some(first) = moves.first_mut() {
+            first.extend(dials().flat_map(|dial| turned(dial, usize::from(position))));
+        }
+        let contact = |dial: &Dial| dial.contacts.get(usize::from(position)).copied();
+        let away: Move = dials().filter_map(contact).map(|contact| (contact, BESIDE)).collect();
+        moves.extend((!away.is_empty()).then_some(away));
+        moves
+    }
+
+    /// The moves of an action on a good board alone, where nobody asks how the switch stands.
     pub fn good_moves(&self, action: Action) -> Vec<Move> {
         let told: Vec<SignalId> = self.dials.iter().flat_map(Dial::told).collect();
         let mut moves = self.moves(action);

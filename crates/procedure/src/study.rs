@@ -2,6 +2,7 @@
 
 use crate::Rig;
 use dryjoint_draws::Draws;
+use dryjoint_faults::dial::Dial;
 use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Program};
 use dryjoint_faults::region::{Effect, effects, groups};
 use dryjoint_faults::{Fault, FaultId, Priors, enumerate};
@@ -114,14 +115,30 @@ impl<'e, 'b> Study<'e, 'b> {
         machine
     }
 
+    /// Signals that hold what they hold until something sets them: one of each loop inside the board.
+    pub fn latches(&self) -> Vec<SignalId> {
+        let inside = |signal: &SignalId| self.extracted.logic.signals[*signal].role == Role::Inside;
+        self.program.loop_signals().into_iter().filter(inside).collect()
+    }
+
+    /// What the bench may put somewhere as luck has it, each as the signals that go with it and whether they go the same
+    /// way: clocks that stand, and what a fault makes of a clock.
+    pub fn lucky_clocks(&self) -> Vec<Vec<(SignalId, bool)>> {
+        let of = |dial: &Dial| {
+            let own =
+                dial.standing(Level::One).map(|(signal, level)| (signal, level == Level::One)).collect();
+            let alone = [dial.luck, dial.woken, dial.held].into_iter().flatten();
+            std::iter::once(own).chain(alone.map(|signal| vec![(signal, true)])).collect::<Vec<_>>()
+        };
+        self.rig.dials().iter().flat_map(of).collect()
+    }
+
     /// Supposes every latch on a drawn side, and the clocks that stand as luck has it.
     pub(crate) fn wake(&self, machine: &mut Machine, wake: Wake) {
         let mut draws = Draws::new(wake.seed);
         let mut draw = || (draws.below(2) == 1) != wake.opposite;
-        let inside = |signal: &SignalId| self.extracted.logic.signals[*signal].role == Role::Inside;
-        let loops: Vec<SignalId> = self.program.loop_signals().into_iter().filter(inside).collect();
         let latches: Vec<(SignalId, Planes)> =
-            loops.into_iter().map(|signal| (signal, Planes::broadcast(Some(draw())))).collect();
+            self.latches().into_iter().map(|signal| (signal, Planes::broadcast(Some(draw())))).collect();
         for dial in self.rig.dials() {
             let high = draw();
             for signal in [dial.luck, dial.woken].into_iter().flatten() {

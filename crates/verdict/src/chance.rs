@@ -69,7 +69,7 @@ impl OpenRun {
         // What is not as the hint has it is one of the others.
         let hint = |run: &mut Run, hinted: Option<Sight>| match hinted {
             Some(hinted) => run.add(sight == hinted, 1.0, of(sight) / (1.0 - of(hinted))),
-            None => run.log += of(sight).ln(),
+            None => run.share(of(sight).ln()),
         };
         self.any = true;
         self.blind += of(sight).ln();
@@ -101,6 +101,46 @@ impl OpenRun {
         let each = [self.blind, self.agree.log, self.same.log, self.crowd];
         if self.any { log_sum(each) - 4f64.ln() } else { 0.0 }
     }
+
+    /// The same had it been known from the start which hint is right and how often: what was spent on learning that is
+    /// no evidence against anybody.
+    pub fn learned(&self) -> f64 {
+        [self.agree.learned(), self.same.learned(), self.crowd].into_iter().fold(self.blind, f64::max)
+    }
+}
+
+/// How luck fell where one of two ways was heard, for latches and clocks. It is one board: where two gates race each other, the
+/// same one wins as a rule. So there are hints as for lamps.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct FallRun {
+    blind: f64,
+    agree: Run,
+    same: Run,
+}
+
+impl FallRun {
+    /// One more; whether it fell as it is on a good board, and as it fell the last time.
+    pub fn add(&mut self, agrees: Option<bool>, same: Option<bool>) {
+        let half = 0.5f64.ln();
+        let hint = |run: &mut Run, hint: Option<bool>| match hint {
+            Some(yes) => run.add(yes, 1.0, 1.0),
+            None => run.share(half),
+        };
+        self.blind += half;
+        hint(&mut self.agree, agrees);
+        hint(&mut self.same, same);
+    }
+
+    /// The logarithm of the run's chance.
+    pub fn log(&self) -> f64 {
+        let each = [self.blind, self.agree.log, self.same.log];
+        if self.blind < 0.0 { log_sum(each) - 3f64.ln() } else { 0.0 }
+    }
+
+    /// The same had it been known from the start which hint is right and how often.
+    pub fn learned(&self) -> f64 {
+        self.blind.max(self.agree.learned()).max(self.same.learned())
+    }
 }
 
 /// A run of yes and no whose rate is not known, counted as it comes (Krichevsky and Trofimov 1981:
@@ -110,19 +150,31 @@ struct Run {
     yes: f64,
     no: f64,
     log: f64,
+    /// What of `log` does not hang on the rate.
+    shares: f64,
 }
 
 impl Run {
     /// One more; `share` is what of a yes, or of a no, this very reading is.
     fn add(&mut self, yes: bool, share_of_yes: f64, share_of_no: f64) {
         let all = self.yes + self.no + 1.0;
-        if yes {
-            self.log += ((self.yes + 0.5) / all * share_of_yes).ln();
-            self.yes += 1.0;
-        } else {
-            self.log += ((self.no + 0.5) / all * share_of_no).ln();
-            self.no += 1.0;
-        }
+        let (count, share) = if yes { (&mut self.yes, share_of_yes) } else { (&mut self.no, share_of_no) };
+        self.log += ((*count + 0.5) / all).ln();
+        *count += 1.0;
+        self.share(share.ln());
+    }
+
+    /// Something that has this chance whatever the rate is.
+    fn share(&mut self, log: f64) {
+        self.log += log;
+        self.shares += log;
+    }
+
+    /// The logarithm of the run's chance at the rate at which it is the likeliest.
+    fn learned(&self) -> f64 {
+        let all = self.yes + self.no;
+        let of = |count: f64| if count > 0.0 { count * (count / all).ln() } else { 0.0 };
+        of(self.yes) + of(self.no) + self.shares
     }
 }
 

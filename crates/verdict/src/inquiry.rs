@@ -101,7 +101,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         }
         let share = |(ways, odds): (&Range<usize>, &f64)| vec![(odds / ways.len() as f64).ln(); ways.len()];
         let lane_odds = ways.iter().zip(&group_odds).flat_map(share).collect();
-        let teller = Teller::new(study, lanes);
+        let teller = Teller::hearing(study, lanes);
         Self {
             meter: true,
             keeps_pairs: false,
@@ -133,8 +133,8 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
 
     /// The verdict on all readings of a session so far.
     pub fn weigh(&mut self, session: &Session) -> Verdict {
-        if self.teller.follow(session) {
-            self.points.clear();
+        if let Some(look) = self.teller.follow(session) {
+            self.points.forget(look);
             self.around.clear();
             self.stood = Stood::default();
         }
@@ -142,6 +142,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         let lamps = self.lamp_readings(&readings);
         let mut stood = std::mem::take(&mut self.stood);
         stood.follow(&self.teller, &self.lane_odds, &lamps);
+        self.teller.doubt(stood.deaf());
         let good = stood.good();
         let groups: Vec<Standing> = self.ways.iter().map(|ways| stood.lean(ways)).collect();
         self.stood = stood;

@@ -5,6 +5,7 @@
 
 mod around;
 mod chance;
+mod hear;
 mod inquiry;
 mod kept;
 mod lean;

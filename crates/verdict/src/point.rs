@@ -177,15 +177,9 @@ impl Points {
     }
 
     /// Forgets the points of looks; resistances stay.
-    pub fn clear(&mut self) {
-        self.at.clear();
-        self.good.clear();
-    }
-
-    /// Forgets the points of one look.
     pub fn forget(&mut self, look: usize) {
-        self.at.retain(|&(_, at), _| at != look);
-        self.good.remove(&look);
+        self.at.retain(|&(_, at), _| at < look);
+        self.good.retain(|&at, _| at < look);
     }
 
     /// The point of one unit at a look, if it was solved and has one.

@@ -33,14 +33,17 @@ struct Alike {
     groups: Vec<GroupId>,
     faults: Vec<(FaultId, f64)>,
     probability: f64,
+    /// The same had nothing been spent on learning how luck falls.
+    unspent: f64,
 }
 
 impl Alike {
     fn of(log: f64) -> Self {
-        Self { log, groups: Vec::new(), faults: Vec::new(), probability: 0.0 }
+        Self { log, groups: Vec::new(), faults: Vec::new(), probability: 0.0, unspent: 0.0 }
     }
 
-    fn add(&mut self, group: GroupId, fault: FaultId, probability: f64) {
+    fn add(&mut self, group: GroupId, fault: FaultId, (probability, spent): (f64, f64)) {
+        self.unspent += probability * spent.exp();
         if self.groups.last() != Some(&group) {
             self.groups.push(group);
         }
@@ -144,21 +147,25 @@ impl Inquiry<'_, '_, '_> {
         lamps: &[LampReading],
         measured: &[Reading],
     ) -> Vec<Suspect> {
-        let faults: Vec<&(usize, FaultId, f64)> =
-            posterior.faults.iter().filter(|&&(.., probability)| probability > NO_SUSPECT).collect();
+        // What was spent on learning how luck falls makes nobody less of a suspect.
+        let spent = |index: usize| self.stood.spent(index);
+        let suspected = |&&(index, _, probability): &&(usize, FaultId, f64)| {
+            probability * spent(index).exp() > NO_SUSPECT
+        };
+        let faults: Vec<&(usize, FaultId, f64)> = posterior.faults.iter().filter(suspected).collect();
         let whose: Vec<(FaultId, usize)> = faults.iter().map(|&&(index, fault, _)| (fault, index)).collect();
         let bins: Vec<Vec<u32>> = measured.iter().map(|reading| self.bins(reading, &whose)).collect();
         let mut alike: BTreeMap<(Vec<Shown>, Vec<u32>), Alike> = BTreeMap::new();
         for (at, &&(index, fault, probability)) in faults.iter().enumerate() {
-            let told = lamps.iter().map(|lamp| self.there(lamp, Some(index)).0);
+            let told = lamps.iter().map(|lamp| self.teller.believed(lamp.look, index, lamp.signal));
             let bins: Vec<u32> = bins.iter().map(|bins| bins[at]).collect();
-            let log = probability.ln() - self.odds[&fault].ln();
+            let log = probability.ln() - self.odds[&fault].ln() + spent(index);
             let known = alike.entry((told.collect(), bins)).or_insert_with(|| Alike::of(log));
-            known.add(self.teller.lanes()[index].group, fault, probability);
+            known.add(self.teller.lanes()[index].group, fault, (probability, spent(index)));
         }
         let mut rows: Vec<Row> = alike.into_iter().map(|((told, bins), alike)| (told, bins, alike)).collect();
         rows.sort_by(|a, b| b.2.probability.total_cmp(&a.2.probability).then(a.2.groups.cmp(&b.2.groups)));
-        rows.retain(|(.., alike)| alike.probability >= Verdict::LEAST);
+        rows.retain(|(.., alike)| alike.unspent >= Verdict::LEAST);
         let mut merged: Vec<Vec<Row>> = Vec::new();
         for row in rows {
             let joins = |members: &&mut Vec<Row>| {

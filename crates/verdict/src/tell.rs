@@ -4,13 +4,16 @@
 //! board comes to the same state whichever way its latches fell, so two drawn ways, one the opposite
 //! of the other, are played beside it: where both agree, that is what is expected. A lane in which
 //! everything has become known does the same however it woke up, so it is not played twice more from then on.
+//! A teller that hears plays all lanes once more, as the lamps that were read tell how luck fell ([`hear`]).
 
+use crate::hear::{Heard, Lamp, Luck, contradicts, hear};
+use crate::inquiry::{known, lit};
 use dryjoint_board::LineId;
-use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown, State};
+use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown, State, Word};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, GroupId, Study, Wake};
-use dryjoint_session::{Look, Session};
+use dryjoint_session::{Look, Seen, Session};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -18,23 +21,34 @@ use std::sync::Arc;
 /// The two ways in which latches wake up in machines that are played: drawn, and the opposite.
 const WAKES: [Wake; 2] = [Wake { seed: 1, opposite: false }, Wake { seed: 1, opposite: true }];
 
+/// Lanes that more lamps surely contradict than any other, by so many, need not hear anything any more.
+const FAR: u16 = 3;
+
 /// Per machine, per signal.
 type Values = Vec<Vec<Planes>>;
 
-/// Of the machines from a state in which nothing is known, and per wake of the others.
-type Played = (Values, Vec<Values>);
+/// Of the machines from a state in which nothing is known, per wake of the drawn ones, and of those that hear.
+type Played = (Values, Vec<Values>, Values);
 
 /// Lanes of the list that are played from drawn ways of waking up, in order.
 type Open = Arc<Vec<usize>>;
 
 /// Everything at one look, for every group.
-#[derive(Clone, Debug)]
 struct Told {
     look: Look,
     sure: Values,
     open: Open,
     /// Per wake, for the open lanes alone.
     drawn: Vec<Values>,
+    /// Of the machines that hear, after this look; nothing where none did.
+    heard: Values,
+    ears: Vec<Heard>,
+    /// What they heard, how they stood before they heard it, and how those stood that hear nothing.
+    lamps: Vec<Lamp>,
+    before: Vec<State>,
+    unheard: Vec<State>,
+    /// Lamps that were surely otherwise up to here, per machine and lane.
+    wrong: Vec<Vec<u16>>,
     tied: BTreeSet<LineId>,
 }
 
@@ -57,6 +71,12 @@ pub struct Teller<'s, 'e, 'b> {
     open: Open,
     /// Per wake, the open lanes.
     drawn: Vec<Vec<Machine<'s>>>,
+    /// Where it hears.
+    luck: Option<Luck>,
+    /// Told what was read at every look.
+    heard: Vec<Machine<'s>>,
+    /// Whose hearing is not believed.
+    deaf: Vec<bool>,
     told: Vec<Told>,
     /// Actions that were tried from here, with what every signal was then.
     foreseen: Vec<(Vec<Action>, Played)>,
@@ -65,8 +85,24 @@ pub struct Teller<'s, 'e, 'b> {
 impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
     /// A teller for these lanes that has played nothing yet.
     pub fn new(study: &'s Study<'e, 'b>, lanes: Vec<Lane>) -> Self {
-        let (sure, drawn, told, foreseen) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-        Self { study, lanes, wakes: &WAKES, sure, open: Open::default(), drawn, told, foreseen }
+        Self {
+            study,
+            lanes,
+            wakes: &WAKES,
+            sure: Vec::new(),
+            open: Open::default(),
+            drawn: Vec::new(),
+            luck: None,
+            heard: Vec::new(),
+            deaf: Vec::new(),
+            told: Vec::new(),
+            foreseen: Vec::new(),
+        }
+    }
+
+    /// One that hears what was read of the lamps.
+    pub fn hearing(study: &'s Study<'e, 'b>, lanes: Vec<Lane>) -> Self {
+        Self { luck: Some(Luck::of(study)), ..Self::new(study, lanes) }
     }
 
     /// One that only knows what it knows for sure.
@@ -74,11 +110,14 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         Self { wakes: &[], ..Self::new(study, lanes) }
     }
 
-    /// Plays whatever of the session was not played yet. A session that went another way is played
-    /// from its start.
-    /// True where looks told before are no longer those of the session.
-    pub fn follow(&mut self, session: &Session) -> bool {
+    /// Plays whatever of the session was not played yet. A session that went another way is played from its start; one in
+    /// which another lamp was read is heard anew from there.
+    /// The first of the looks told before that are told otherwise now.
+    pub fn follow(&mut self, session: &Session) -> Option<usize> {
         let looks = session.looks().rows();
+        if self.luck.is_none() {
+            self.heard.clear();
+        }
         let same =
             |(told, look): (&Told, &Look)| told.look.power == look.power && told.look.actions == look.actions;
         let other = self.told.len() > looks.len() || !self.told.iter().zip(looks).all(same);
@@ -88,7 +127,12 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         if self.told.len() < looks.len() {
             self.foreseen.clear();
         }
-        for look in &looks[self.told.len()..] {
+        let lamps = if self.luck.is_some() { self.read(session) } else { vec![Vec::new(); looks.len()] };
+        let misheard = self.told.iter().zip(&lamps).position(|(told, lamps)| told.lamps != *lamps);
+        if let Some(first) = misheard {
+            self.hear_anew(first, &lamps);
+        }
+        for (look, lamps) in looks.iter().zip(lamps).skip(self.told.len()) {
             let mut tied = self.told.last().map(|told| told.tied.clone()).unwrap_or_default();
             if look.power {
                 self.switch_on();
@@ -96,19 +140,167 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
             }
             look.actions.iter().for_each(|&action| action.leave(&mut tied));
             let study = self.study;
-            let (sure, drawn) = self.all(|machine| play(study, machine, &look.actions));
-            self.told.push(Told { look: look.clone(), sure, open: self.open.clone(), drawn, tied });
+            let played = self.all(|machine| play(study, machine, &look.actions));
+            self.tell(look.clone(), played, tied);
+            if self.luck.is_some() {
+                let told = self.told.last_mut().expect("just told");
+                told.before = self.heard.iter().map(Machine::save).collect();
+                told.unheard = self.sure.iter().map(Machine::save).collect();
+                told.lamps = lamps;
+                self.hear(self.told.len() - 1);
+            }
             self.close();
         }
-        other
+        if other { Some(0) } else { misheard }
+    }
+
+    /// One more look.
+    fn tell(&mut self, look: Look, (sure, drawn, heard): Played, tied: BTreeSet<LineId>) {
+        self.told.push(Told {
+            look,
+            sure,
+            open: self.open.clone(),
+            drawn,
+            heard,
+            ears: Vec::new(),
+            lamps: Vec::new(),
+            before: Vec::new(),
+            unheard: Vec::new(),
+            wrong: Vec::new(),
+            tied,
+        });
+    }
+
+    /// Tells the machines that hear what was read from a look on, which was told before.
+    fn hear_anew(&mut self, first: usize, lamps: &[Vec<Lamp>]) {
+        let study = self.study;
+        for (look, lamps) in lamps.iter().enumerate().take(self.told.len()).skip(first) {
+            if look == first {
+                self.heard
+                    .iter_mut()
+                    .zip(&self.told[look].before)
+                    .for_each(|(own, before)| own.restore(before));
+            } else {
+                if self.told[look].look.power {
+                    self.heard = self.fresh();
+                }
+                let actions = self.told[look].look.actions.clone();
+                self.heard.par_iter_mut().for_each(|machine| drop(play(study, machine, &actions)));
+                self.told[look].before = self.heard.iter().map(Machine::save).collect();
+            }
+            self.told[look].lamps.clone_from(lamps);
+            self.hear(look);
+        }
+    }
+
+    /// The lamps that were read plainly at each look.
+    fn read(&self, session: &Session) -> Vec<Vec<Lamp>> {
+        let mut all = vec![Vec::new(); session.looks().len()];
+        for (_, reading) in session.readings() {
+            let Seen::Lamp(part, sight) = reading.seen else { continue };
+            let signal = self.study.extracted.lamp_of[part];
+            if let (Some(signal), Some(lit)) = (signal, lit(sight)) {
+                all[reading.look.index()].push((signal, lit));
+            }
+        }
+        all
+    }
+
+    /// Tells the machines that hear what was read at a look, at which they stand.
+    fn hear(&mut self, look: usize) {
+        let Some(luck) = &self.luck else { return };
+        self.told[look].wrong = self.wrong(look);
+        let past = look.checked_sub(1).map(|past| &self.told[past].ears);
+        let told = &self.told[look];
+        let fresh = Heard::default();
+        // As long as nothing was odd all of them are as good as the good board.
+        let odd = self.told[..=look].iter().any(|told| self.is_odd(told));
+        let lamps: &[Lamp] = if odd { &told.lamps } else { &[] };
+        let least = told.wrong.iter().flatten().min().copied().unwrap_or(0);
+        let asked = |machine: usize| {
+            let mut asked = Word::NONE;
+            let near = told.wrong[machine].iter().enumerate().filter(|(_, wrong)| **wrong <= least + FAR);
+            near.for_each(|(lane, _)| asked.set(lane, true));
+            asked
+        };
+        let machines = self.heard.par_iter_mut().zip(&told.unheard).enumerate();
+        let ears = machines.map(|(at, (machine, sure))| {
+            let before = past.map_or(&fresh, |ears| &ears[at]);
+            let ear = hear(machine, sure, luck, (lamps, asked(at)), before);
+            (ear, machine.values().to_vec())
+        });
+        let (ears, heard): (Vec<Heard>, Values) = ears.collect::<Vec<_>>().into_iter().unzip();
+        let told = &mut self.told[look];
+        (told.ears, told.heard) = (ears, heard);
+        self.foreseen.clear();
+    }
+
+    /// How many lamps were surely otherwise up to a look, per machine and lane.
+    fn wrong(&self, look: usize) -> Vec<Vec<u16>> {
+        let told = &self.told[look];
+        let count = |(at, values): (usize, &Vec<Planes>)| {
+            let past = look.checked_sub(1).map(|past| &self.told[past].wrong[at]);
+            let mut wrong = past.map_or_else(|| vec![0; LANES], Clone::clone);
+            for &(signal, lit) in &told.lamps {
+                let lanes = contradicts(&values[signal.index()], lit).lanes();
+                lanes.for_each(|lane| wrong[lane] = wrong[lane].saturating_add(1));
+            }
+            wrong
+        };
+        told.sure.iter().enumerate().map(count).collect()
+    }
+
+    /// From here on this one, which hears nothing itself, knows what another has heard of the same session; `list` tells
+    /// where that one has its lanes.
+    pub fn hear_as(&mut self, other: &Self, list: &[usize]) {
+        let Some(good) = other.heard.first() else { return };
+        let good = if other.is_deaf(None) { &other.sure[0] } else { good };
+        let from = |&at: &usize| {
+            let (machine, lane) = Study::lane(at);
+            (if other.is_deaf(Some(at)) { &other.sure[machine] } else { &other.heard[machine] }, lane)
+        };
+        let from: Vec<(&Machine<'s>, usize)> = list.iter().map(from).collect();
+        let behaviours: Vec<&Behaviour> = self.lanes.iter().map(|lane| &lane.behaviour).collect();
+        let rows = behaviours.chunks(LANES - 1).zip(from.chunks(LANES - 1));
+        self.heard =
+            rows.map(|(own, from)| good.gathered(own.iter().copied().cloned().collect(), from)).collect();
+        if self.heard.is_empty() {
+            self.heard.push(good.gathered(Vec::new(), &[]));
+        }
+        let values: Values = self.heard.iter().map(|machine| machine.values().to_vec()).collect();
+        if let Some(told) = self.told.last_mut().filter(|told| told.heard != values) {
+            told.heard = values;
+            self.foreseen.clear();
+        }
+    }
+
+    /// Whether a lamp was not as on a good board.
+    fn is_odd(&self, told: &Told) -> bool {
+        let good = |signal: SignalId| known(told.sure[0][signal.index()].shown(0));
+        told.lamps.iter().any(|&(signal, lit)| good(signal).is_some_and(|good| good != lit))
+    }
+
+    /// Says of which lanes of the list, and last of the good board, what was heard is not to be believed.
+    pub fn doubt(&mut self, deaf: Vec<bool>) {
+        self.deaf = deaf;
+    }
+
+    fn is_deaf(&self, index: Option<usize>) -> bool {
+        self.deaf.get(index.unwrap_or(self.lanes.len())).is_some_and(|deaf| *deaf)
     }
 
     /// Fresh machines, every lane open.
     fn switch_on(&mut self) {
-        let behaviours: Vec<&Behaviour> = self.lanes.iter().map(|lane| &lane.behaviour).collect();
-        self.sure = self.study.machines_for(&behaviours, None);
+        self.sure = self.fresh();
         self.open = Arc::new((0..self.lanes.len()).collect());
         self.drawn = self.woken();
+        self.heard = if self.luck.is_some() { self.fresh() } else { Vec::new() };
+    }
+
+    /// Machines of all lanes as power comes on.
+    fn fresh(&self) -> Vec<Machine<'s>> {
+        let behaviours: Vec<&Behaviour> = self.lanes.iter().map(|lane| &lane.behaviour).collect();
+        self.study.machines_for(&behaviours, None)
     }
 
     fn woken(&self) -> Vec<Vec<Machine<'s>>> {
@@ -118,12 +310,12 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
 
     /// Lets something happen in all machines, side by side.
     fn all(&mut self, what: impl Fn(&mut Machine<'s>) -> Vec<Planes> + Sync + Send) -> Played {
-        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten());
+        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard);
         let mut values: Values = machines.collect::<Vec<_>>().into_par_iter().map(what).collect();
-        let mut drawn = values.split_off(self.sure.len()).into_iter();
-        let drawn = self.drawn.iter().map(|machines| drawn.by_ref().take(machines.len()).collect());
+        let mut rest = values.split_off(self.sure.len()).into_iter();
+        let drawn = self.drawn.iter().map(|machines| rest.by_ref().take(machines.len()).collect());
         let drawn = drawn.collect();
-        (values, drawn)
+        (values, drawn, rest.collect())
     }
 
     /// Leaves out lanes in which everything is known by now, where that saves a machine: the rest goes on in fewer.
@@ -155,7 +347,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
                 let behaviours = open.iter().map(|&at| lanes[at].behaviour.clone()).collect();
                 let from: Vec<(&Machine<'s>, usize)> =
                     places.iter().map(|&(machine, lane)| (&machines[machine], lane)).collect();
-                Machine::gathered(behaviours, &from)
+                machines[0].gathered(behaviours, &from)
             };
             some.par_iter().map(one).collect()
         };
@@ -166,7 +358,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
     /// forgotten. Nothing is done.
     pub fn imagine(&mut self, actions: &[Action]) -> usize {
         let study = self.study;
-        let (sure, drawn) = self.all(|machine| {
+        let played = self.all(|machine| {
             let before = machine.save();
             let values = play(study, machine, actions);
             machine.restore(&before);
@@ -175,7 +367,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         let mut tied = self.told.last().map(|told| told.tied.clone()).unwrap_or_default();
         actions.iter().for_each(|&action| action.leave(&mut tied));
         let look = Look { step: None, power: false, actions: actions.to_vec() };
-        self.told.push(Told { look, sure, open: self.open.clone(), drawn, tied });
+        self.tell(look, played, tied);
         self.told.len() - 1
     }
 
@@ -200,8 +392,37 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         self.told[look].sure[machine][signal.index()].shown(lane)
     }
 
-    /// The same from the two drawn ways of waking up.
+    /// What a signal shows by what was heard of how luck fell, whether that is believed or not.
+    pub fn heard(&self, look: usize, index: Option<usize>, signal: SignalId) -> Shown {
+        let (machine, lane) = index.map_or((0, 0), Study::lane);
+        self.told[look].heard.get(machine).map_or(Shown::Unknown, |values| values[signal.index()].shown(lane))
+    }
+
+    /// How luck fell by what was heard up to the last look, and where the lane stands among those told of it.
+    pub fn ear(&self, index: Option<usize>) -> Option<(&Heard, usize)> {
+        let (machine, lane) = index.map_or((0, 0), Study::lane);
+        Some((self.told.last()?.ears.get(machine)?, lane))
+    }
+
+    /// What a signal shows for sure, or by what was heard where that is believed.
+    pub fn believed(&self, look: usize, index: usize, signal: SignalId) -> Shown {
+        match self.shown(look, index, signal) {
+            Shown::Unknown if !self.is_deaf(Some(index)) => self.heard(look, Some(index), signal),
+            sure => sure,
+        }
+    }
+
+    /// What was heard of a signal, or the same from the two drawn ways of waking up.
     pub fn drawn(&self, look: usize, index: Option<usize>, signal: SignalId) -> (Shown, Shown) {
+        match self.heard(look, index, signal) {
+            _ if self.is_deaf(index) => self.woken_up(look, index, signal),
+            Shown::Unknown => self.woken_up(look, index, signal),
+            heard => (heard, heard),
+        }
+    }
+
+    /// The same from the two drawn ways of waking up.
+    fn woken_up(&self, look: usize, index: Option<usize>, signal: SignalId) -> (Shown, Shown) {
         let told = &self.told[look];
         let place = match index {
             None => Some((0, 0)),
@@ -219,7 +440,13 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         }
     }
 
-    /// What a signal shows however the latches woke up, as far as the two ways tell.
+    /// What a signal shows however the latches woke up, as far as the two ways tell, nothing heard.
+    pub fn unheard(&self, look: usize, index: Option<usize>, signal: SignalId) -> Shown {
+        let (one, other) = self.woken_up(look, index, signal);
+        if one == other { one } else { Shown::Unknown }
+    }
+
+    /// What a signal shows by what was heard, or however the latches woke up, as far as the two ways tell.
     pub fn likely(&self, look: usize, index: Option<usize>, signal: SignalId) -> Shown {
         let (one, other) = self.drawn(look, index, signal);
         if one == other { one } else { Shown::Unknown }
@@ -245,11 +472,12 @@ impl Teller<'_, '_, '_> {
             self.foreseen.push((actions.to_vec(), values));
             self.foreseen.len() - 1
         });
-        let (sure, drawn) = &self.foreseen[at].1;
+        let (sure, drawn, heard) = &self.foreseen[at].1;
         self.rows(
             signals,
             |machine, signal| sure[machine][signal.index()],
             |wake, machine, signal| drawn[wake][machine][signal.index()],
+            |machine, signal| heard.get(machine).map_or(Planes::UNKNOWN, |heard| heard[signal.index()]),
         )
     }
 
@@ -259,6 +487,7 @@ impl Teller<'_, '_, '_> {
         signals: &[SignalId],
         sure: impl Fn(usize, SignalId) -> Planes,
         drawn: impl Fn(usize, usize, SignalId) -> Planes,
+        heard: impl Fn(usize, SignalId) -> Planes,
     ) -> Vec<Vec<Shown>> {
         let row = |(index, (machine, lane)): (Option<usize>, (usize, usize))| -> Vec<Shown> {
             let open = match index {
@@ -268,6 +497,7 @@ impl Teller<'_, '_, '_> {
             };
             let one = |&signal: &SignalId| {
                 let known = sure(machine, signal).shown(lane);
+                let known = if known == Shown::Unknown { heard(machine, signal).shown(lane) } else { known };
                 let Some((machine, lane)) = open.filter(|_| known == Shown::Unknown) else { return known };
                 let way = |wake: usize| drawn(wake, machine, signal).shown(lane);
                 let first = way(0);
@@ -285,31 +515,38 @@ impl Teller<'_, '_, '_> {
             signals,
             |machine, signal| *self.sure[machine].value(signal),
             |wake, machine, signal| *self.drawn[wake][machine].value(signal),
+            |machine, signal| self.heard.get(machine).map_or(Planes::UNKNOWN, |heard| *heard.value(signal)),
         )
     }
 
     /// Where all machines stand.
     pub fn save(&self) -> Stand {
-        Stand(self.sure.iter().chain(self.drawn.iter().flatten()).map(Machine::save).collect())
+        let all = self.sure.iter().chain(self.drawn.iter().flatten()).chain(&self.heard);
+        Stand(all.map(Machine::save).collect())
     }
 
     /// Back to where they stood.
     pub fn restore(&mut self, stand: &Stand) {
-        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten());
+        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard);
         machines.zip(&stand.0).for_each(|(machine, state)| machine.restore(state));
     }
 
     /// Goes on from where they stand; whoever does that brings them back.
     pub fn go(&mut self, actions: &[Action]) {
         let study = self.study;
-        for machine in self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()) {
+        for machine in self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard) {
             actions.iter().for_each(|&action| act(study, machine, action));
         }
     }
 
-    /// A number for what every signal is in every lane, as the machines stand.
+    /// A number for what every signal surely is in every lane, as the machines stand.
     pub fn key(&self) -> u64 {
         key(self.sure.iter().flat_map(Machine::values))
+    }
+
+    /// The same with what was heard.
+    pub fn whole_key(&self) -> u64 {
+        key(self.sure.iter().chain(&self.heard).flat_map(Machine::values))
     }
 
     /// The same for each look that was taken since power last came on.
@@ -321,7 +558,7 @@ impl Teller<'_, '_, '_> {
     /// The same after some more actions, which were foreseen.
     pub fn key_after(&self, actions: &[Action]) -> Option<u64> {
         let known = self.foreseen.iter().find(|(known, _)| known == actions);
-        known.map(|(_, (sure, _))| key(sure.iter().flatten()))
+        known.map(|(_, (sure, ..))| key(sure.iter().flatten()))
     }
 
     /// The lanes of the list.

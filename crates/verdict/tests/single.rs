@@ -46,11 +46,10 @@ fn sight(shown: Shown) -> Option<Sight> {
     }
 }
 
-/// For every single fault, not a sample: the first group holds it whenever lamps show it. Where the lanes do not
-/// know what a fault does to a lamp, that lamp is unread here; others may explain the rest as well then, and the fault
-/// stands among the first three.
-#[test]
-fn perfect_readings_lead_to_every_fault_that_lamps_show() {
+/// Of one group in so many: the first suspect holds it whenever lamps show it. Where the lanes do not know what a fault does to
+/// a lamp, that lamp is unread here; others may explain the rest as well then, and the fault stands among the first
+/// three.
+fn perfect_readings_lead_to_faults_that_lamps_show(every: usize) {
     let board = board("address");
     let (extracted, _) = extract(&board);
     let study = Study::new(&extracted, &Priors::default());
@@ -64,7 +63,7 @@ fn perfect_readings_lead_to_every_fault_that_lamps_show() {
     let (mut shown, mut sum, mut slowest, mut total) = (0, 0, Duration::ZERO, Duration::ZERO);
     for (index, group) in study.groups.iter() {
         let at = dryjoint_ids::Id::index(index);
-        if first[at].is_none() {
+        if at % every != 0 || first[at].is_none() {
             continue;
         }
         shown += 1;
@@ -108,6 +107,18 @@ fn perfect_readings_lead_to_every_fault_that_lamps_show() {
     );
     assert!(wrong.is_empty(), "{} not found:\n{}", wrong.len(), wrong.join("\n"));
     assert!(behind.len() * 200 < shown as usize, "not first: {}", behind.join(", "));
+}
+
+#[test]
+fn perfect_readings_lead_to_one_in_five_faults_that_lamps_show() {
+    perfect_readings_lead_to_faults_that_lamps_show(5);
+}
+
+/// For every single fault, not a sample.
+#[test]
+#[ignore = "slow: cargo test --release -p dryjoint-verdict --test single perfect_readings -- --ignored"]
+fn perfect_readings_lead_to_every_fault_that_lamps_show() {
+    perfect_readings_lead_to_faults_that_lamps_show(1);
 }
 
 /// What the lamps of a virtual unit showed at every step; nothing where no point was found.

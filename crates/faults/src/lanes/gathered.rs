@@ -5,25 +5,26 @@
 
 use super::behaviour::Behaviour;
 use super::machine::Machine;
-use super::state::Contribution;
+use super::state::{Contribution, State};
 use super::word::{Planes, Word};
+use dryjoint_logic::SignalId;
+use std::collections::BTreeSet;
 
 impl Machine<'_> {
     /// Machines at rest go on in fewer lanes: lane `k + 1` carries `behaviours[k]`, with which it stands as the lane of
-    /// the machine in `from[k]` does, and all others are the good board of the first. At least one of each; the hands hold
-    /// the same in all of them.
+    /// the machine in `from[k]` does, and all others are the good board of this one. The hands hold the same in all of them.
     ///
     /// # Panics
     ///
-    /// Where `from` has no machine or more than there are lanes.
-    pub fn gathered(behaviours: Vec<Behaviour>, from: &[(&Self, usize)]) -> Self {
-        let first = from.first().expect("some lane goes on").0;
-        let mut machine = Self::new(first.program, behaviours);
-        for (signal, value) in first.state.values.iter() {
+    /// Where `from` has more machines than there are lanes.
+    #[must_use]
+    pub fn gathered(&self, behaviours: Vec<Behaviour>, from: &[(&Self, usize)]) -> Self {
+        let mut machine = Self::new(self.program, behaviours);
+        for (signal, value) in self.state.values.iter() {
             let lanes = from.iter().map(|(old, lane)| old.state.values[signal].lane(*lane));
             machine.state.values[signal] = gather(value, lanes);
         }
-        for (stage, good) in first.state.contributions.iter() {
+        for (stage, good) in self.state.contributions.iter() {
             let lanes = |of: fn(&Contribution) -> &Planes| {
                 let lanes =
                     from.iter().map(move |(old, lane)| of(&old.state.contributions[stage]).lane(*lane));
@@ -32,7 +33,13 @@ impl Machine<'_> {
             machine.state.contributions[stage] =
                 Contribution { low: lanes(|c| &c.low), high: lanes(|c| &c.high) };
         }
-        machine.state.bench.clone_from(&first.state.bench);
+        machine.state.bench.clone_from(&self.state.bench);
+        let states = || std::iter::once(&self.state).chain(from.iter().map(|(old, _)| &old.state));
+        let stand: BTreeSet<SignalId> = states().flat_map(State::standing).collect();
+        for signal in stand {
+            let lanes = from.iter().map(|(old, lane)| old.state.stands(signal).lane(*lane));
+            machine.state.stands.push((signal, gather(&self.state.stands(signal), lanes)));
+        }
         let Self { spoilt, state, .. } = &mut machine;
         for table in spoilt.all_tables_mut() {
             table.stale = true;

@@ -93,6 +93,7 @@ impl<'p> Machine<'p> {
             values: program.rank.map(|_, _| Planes::UNKNOWN),
             contributions: program.steps.map(|_, _| unknown),
             bench: program.rank.map(|_, _| Level::Floating),
+            stands: Vec::new(),
             said: Vec::new(),
         };
         let mut machine = Self {
@@ -123,6 +124,7 @@ impl<'p> Machine<'p> {
     pub fn bench(&mut self, signal: SignalId, level: Level) {
         if self.state.bench[signal] != level {
             self.state.bench[signal] = level;
+            self.state.stands.retain(|(known, _)| *known != signal);
             mark(&mut self.dirty, self.program, signal);
             self.alert(signal, Word::ALL);
             // Nothing is under way: the next tick is the first.
@@ -196,6 +198,7 @@ impl<'p> Machine<'p> {
         self.state.values.clone_from(&state.values);
         self.state.contributions.clone_from(&state.contributions);
         self.state.bench.clone_from(&state.bench);
+        self.state.stands.clone_from(&state.stands);
         self.spoilt.remember(&state.said);
         self.supply();
         self.dirty.fill(0);
@@ -205,6 +208,7 @@ impl<'p> Machine<'p> {
     /// nobody knows which it is, and in which all that hangs on it is left open already.
     pub fn doubt(&mut self, signal: SignalId) {
         self.state.bench[signal] = Level::Unknown;
+        self.state.stands.retain(|(known, _)| *known != signal);
     }
 
     /// Whether nobody knows what the bench puts on `signal`.
@@ -421,7 +425,11 @@ impl<'p> Machine<'p> {
             _ => match bench.value() {
                 Some(false) => (any_low, no_low) = (Word::ALL, Word::NONE),
                 Some(true) => (any_high, no_high) = (Word::ALL, Word::NONE),
-                None => (no_low, no_high) = (Word::NONE, Word::NONE),
+                None => {
+                    let known = self.state.stands(signal);
+                    (any_low, no_low) = (known.zero, known.one);
+                    (any_high, no_high) = (known.one, known.zero);
+                }
             },
         }
         for &stage in &self.program.drivers[signal] {

@@ -50,11 +50,18 @@ pub struct State {
     pub(super) values: Side<SignalId, Planes>,
     pub(super) contributions: Side<StageId, Contribution>,
     pub(super) bench: Side<SignalId, Level>,
+    /// Where nobody knows what the bench puts somewhere, what is known of it lane by lane all the same.
+    pub(super) stands: Vec<(SignalId, Planes)>,
     /// What the tables of the faults say, in a copy only.
     pub(super) said: Vec<Planes>,
 }
 
 impl State {
+    /// The value of `signal` in all lanes.
+    pub fn value(&self, signal: SignalId) -> &Planes {
+        &self.values[signal]
+    }
+
     /// What two states agree on, with what the bench puts where in this one.
     #[must_use]
     pub fn common(&self, other: &Self) -> Self {
@@ -64,7 +71,42 @@ impl State {
             Contribution { low: own.low.common(other.low), high: own.high.common(other.high) }
         });
         let said = self.said.iter().zip(&other.said).map(|(own, other)| own.common(*other)).collect();
-        Self { values, contributions, bench: self.bench.clone(), said }
+        let stands = self.stands.iter().map(|&(signal, own)| (signal, own.common(other.stands(signal))));
+        Self { values, contributions, bench: self.bench.clone(), stands: stands.collect(), said }
+    }
+
+    /// Some lanes go on as the same lanes stand in another state of machines with the same faults, in which the hands hold the
+    /// same.
+    pub fn take(&mut self, other: &Self, lanes: Word) {
+        let over = |own: &mut Planes, other: &Planes| {
+            own.one = own.one & !lanes | other.one & lanes;
+            own.zero = own.zero & !lanes | other.zero & lanes;
+        };
+        for (signal, value) in other.values.iter() {
+            over(&mut self.values[signal], value);
+        }
+        for (stage, Contribution { low, high }) in other.contributions.iter() {
+            over(&mut self.contributions[stage].low, low);
+            over(&mut self.contributions[stage].high, high);
+        }
+        self.said.iter_mut().zip(&other.said).for_each(|(own, other)| over(own, other));
+        for signal in other.standing() {
+            if self.standing().all(|known| known != signal) {
+                self.stands.push((signal, Planes::UNKNOWN));
+            }
+        }
+        self.stands.iter_mut().for_each(|(signal, own)| over(own, &other.stands(*signal)));
+    }
+
+    /// Where something is known lane by lane of what the bench puts there.
+    pub(super) fn standing(&self) -> impl Iterator<Item = SignalId> {
+        self.stands.iter().map(|(signal, _)| *signal)
+    }
+
+    /// What is known lane by lane of what the bench puts on `signal`.
+    pub(super) fn stands(&self, signal: SignalId) -> Planes {
+        let known = self.stands.iter().find(|(known, _)| *known == signal);
+        known.map_or(Planes::UNKNOWN, |(_, planes)| *planes)
     }
 
     /// Whether every signal is the same in both.

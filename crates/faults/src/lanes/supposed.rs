@@ -21,4 +21,23 @@ impl Machine<'_> {
         self.reconsider();
         self.settle();
     }
+
+    /// Supposes that the bench puts this on signals of which nobody knows what it puts there, lane by lane, as a clock does
+    /// that stands. It stays so until the bench puts something else there.
+    pub fn stand(&mut self, suppositions: &[(SignalId, Planes)]) {
+        for &(signal, planes) in suppositions {
+            let own = self.state.stands(signal);
+            self.state.stands.retain(|(known, _)| *known != signal);
+            let known =
+                Planes { one: own.one | planes.one & !own.zero, zero: own.zero | planes.zero & !own.one };
+            self.state.stands.push((signal, known));
+        }
+        self.reconsider();
+        self.settle();
+    }
+
+    /// What was supposed of what the bench puts on `signal`.
+    pub fn stood(&self, signal: SignalId) -> Planes {
+        self.state.stands(signal)
+    }
 }

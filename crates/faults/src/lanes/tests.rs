@@ -253,7 +253,7 @@ proptest! {
         for (count, &(at, level)) in moves.iter().enumerate() {
             if count == moves.len() / 2 {
                 let from: Vec<_> = places.iter().map(|&(at, lane)| (&machines[at], lane)).collect();
-                gathered = Some(Machine::gathered(left.clone(), &from));
+                gathered = Some(from[0].0.gathered(left.clone(), &from));
             }
             for machine in machines.iter_mut().chain(gathered.as_mut()).chain([&mut plain]) {
                 machine.bench(signals[at], [Level::Zero, Level::One, Level::Unknown][level]);
@@ -356,4 +356,40 @@ proptest! {
             }
         }
     }
+}
+
+/// A gate behind a line of which nobody knows what the bench puts there: lane by lane it may be supposed, which holds until
+/// the bench puts something else there, and is carried along wherever a lane goes.
+#[test]
+fn what_the_bench_puts_somewhere_may_be_supposed_lane_by_lane() {
+    let mut logic = Logic::default();
+    let line = signal(&mut logic, "CK", Role::Input);
+    let out = signal(&mut logic, "Q", Role::Inside);
+    nor(&mut logic, &[line], out);
+    let program = Program::of(&logic);
+    let none = Behaviour { reads: Vec::new(), writes: Vec::new(), table: Vec::new(), blackout: None };
+    let mut machine = Machine::new(&program, vec![none.clone(); 3]);
+    machine.bench(line, Level::Unknown);
+    machine.settle();
+    let unsaid = machine.save();
+    let [mut one, mut zero] = [Word::NONE; 2];
+    one.set(1, true);
+    zero.set(2, true);
+    machine.stand(&[(line, Planes { one, zero })]);
+    let shown = |machine: &Machine| [1, 2, 3].map(|lane| machine.value(out).shown(lane));
+    assert_eq!(shown(&machine), [Shown::Zero, Shown::One, Shown::Unknown]);
+    let said = machine.save();
+    let gathered = machine.gathered(vec![none.clone(); 2], &[(&machine, 2), (&machine, 1)]);
+    assert_eq!([1, 2].map(|lane| gathered.value(out).shown(lane)), [Shown::One, Shown::Zero]);
+    assert_eq!([1, 2].map(|lane| gathered.stood(line).shown(lane)), [Shown::Zero, Shown::One]);
+    // One lane of a state may go on as it stands in another.
+    let mut mixed = unsaid.clone();
+    mixed.take(&said, one);
+    machine.restore(&mixed);
+    assert_eq!(shown(&machine), [Shown::Zero, Shown::Unknown, Shown::Unknown]);
+    machine.bench(line, Level::Zero);
+    machine.settle();
+    machine.bench(line, Level::Unknown);
+    machine.settle();
+    assert_eq!(shown(&machine), [Shown::Unknown; 3]);
 }

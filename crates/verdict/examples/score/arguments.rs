@@ -1,12 +1,12 @@
-//! What of the score is wanted: `[--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes] [--only FAULT] [--worst N]
-//! BOARD…`.
+//! What of the score is wanted: `[--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes] [--only FAULT]…
+//! [--worst N] BOARD…`.
 
 use crate::unit::Stuff;
 use dryjoint_board::Board;
 
 /// How it is asked for.
 pub const USAGE: &str = "usage: score [--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes] \
-                         [--only FAULT] [--worst N] BOARD…";
+                         [--only FAULT]… [--worst N] BOARD…";
 
 /// What of the score is wanted.
 pub struct Wanted {
@@ -21,8 +21,8 @@ pub struct Wanted {
     /// What the units are made of that have one fault; where it is not said lanes for hunts by lamps, and the circuit for
     /// those with a meter.
     pub stuff: Option<Stuff>,
-    /// The one fault that is hunted.
-    pub only: Option<String>,
+    /// The faults that are hunted, where not all are.
+    pub only: Vec<String>,
     /// Of how many of the hunts that end with the most repairs it is told how they went.
     pub worst: usize,
     /// The files of the boards.
@@ -38,7 +38,7 @@ impl Wanted {
             by_lamps: false,
             meter_only: false,
             stuff: None,
-            only: None,
+            only: Vec::new(),
             worst: 0,
             boards: Vec::new(),
         };
@@ -53,7 +53,7 @@ impl Wanted {
                 "--lamps" => wanted.by_lamps = true,
                 "--circuit" => wanted.stuff = Some(Stuff::Circuit),
                 "--lanes" => wanted.stuff = Some(Stuff::Lanes),
-                "--only" => wanted.only = Some(value()?),
+                "--only" => wanted.only.push(value()?),
                 "--worst" => wanted.worst = number(value()?)?,
                 "--meter" => (wanted.meter_only, wanted.pairs) = (true, 0),
                 option if option.starts_with('-') => return Err(format!("there is no option `{option}`")),

@@ -61,14 +61,18 @@ fn score(board: &Board, wanted: &Wanted) {
     let shown: Vec<GroupId> =
         groups.iter().zip(&shown).filter(|(_, first)| first.is_some()).map(|(&id, _)| id).collect();
     let mut some: Vec<GroupId> = shown.iter().copied().step_by(wanted.every).collect();
-    if let Some(name) = &wanted.only {
-        let named = |group: &GroupId| {
-            study.groups[*group].faults.iter().any(|&fault| study.faults[fault].name(board) == *name)
+    if !wanted.only.is_empty() {
+        let named = |name: &String, group: GroupId| {
+            study.groups[group].faults.iter().any(|&fault| study.faults[fault].name(board) == *name)
         };
-        some = shown.iter().copied().filter(named).collect();
-        if some.is_empty() {
+        if let Some(name) = wanted.only.iter().find(|name| !shown.iter().any(|&group| named(name, group))) {
             refuse(&format!("no step shows a fault `{name}` on {}", board.name));
         }
+        some = shown
+            .iter()
+            .copied()
+            .filter(|&group| wanted.only.iter().any(|name| named(name, group)))
+            .collect();
     }
     println!(
         "{}: {} groups of faults, {} shown by {} steps of {:.1} bench minutes, {} of them hunted ({:.0} s)\n",

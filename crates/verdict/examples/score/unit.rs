@@ -1,16 +1,18 @@
-//! A unit at the bench. One lives in the lanes: the first faulty lane carries its faults, and a lamp of which the lanes do
-//! not know how it looks is lit or dark all the same, as drawn. The other lives in the circuit, which is slow, but
+//! A unit at the bench. One lives in the lanes: the first faulty lane carries its faults. What the lanes do not know of a board
+//! luck decides once and for all: a latch falls one way as soon as it is open, a clock that was left running stands after so
+//! many periods as are drawn, and a level in between is read one way. The other lives in the circuit, which is slow, but
 //! shares nothing with what the verdict expects of it by lamps.
 
 use dryjoint_board::PartId;
 use dryjoint_draws::Draws;
 use dryjoint_faults::Fault;
-use dryjoint_faults::lanes::{Machine, Shown};
+use dryjoint_faults::lanes::{Machine, Planes, Shown};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, GroupId, Study};
 use dryjoint_session::{LookId, Seen, Session, Sight};
 use dryjoint_verdict::{Deed, Inquiry};
+use std::collections::BTreeMap;
 
 /// What a unit is made of.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -40,7 +42,21 @@ pub struct Unit<'s, 'e, 'b> {
     draws: Draws,
     /// For what the lanes do not know.
     luck: Draws,
+    /// How levels in between are read.
+    between: BTreeMap<SignalId, bool>,
+    /// What luck may decide.
+    latches: Vec<SignalId>,
+    clocks: Vec<Vec<(SignalId, bool)>>,
 }
+
+/// Periods of a run that is not counted: so many, and as many more as are drawn.
+const RUN: (u32, usize) = (8, 60);
+
+/// How often latches are gone through; one that is in between two thresholds stays open.
+const ROUNDS: usize = 4;
+
+/// The lane of the unit.
+const OWN: usize = 1;
 
 /// The first fault of each group.
 fn faults(study: &Study, truth: &[GroupId]) -> Vec<Fault> {
@@ -69,25 +85,71 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
         let seed = truth.iter().fold(1, |seed, group| seed * 10_007 + group.index() as u64);
         let (draws, luck) = (Draws::new(seed), Draws::new(seed + 1));
         let body = awake(study, truth, stuff);
-        Self { study, truth: truth.to_vec(), stuff, body, misread, draws, luck }
+        let (latches, clocks) = (study.latches(), study.lucky_clocks());
+        let (truth, between) = (truth.to_vec(), BTreeMap::new());
+        let mut unit = Self { study, truth, stuff, body, misread, draws, luck, between, latches, clocks };
+        unit.fall();
+        unit
     }
 
     /// Power comes on again, nothing tied.
     pub fn wake(&mut self) {
         self.body = awake(self.study, &self.truth, self.stuff);
+        self.fall();
+    }
+
+    /// Luck decides what is open.
+    fn fall(&mut self) {
+        let Body::Lanes(machine) = &mut self.body else { return };
+        let all = |high: bool| Planes::broadcast(Some(high));
+        for clock in &self.clocks {
+            let &[(first, _), ..] = &clock[..] else { continue };
+            if machine.is_doubted(first) && machine.stood(first).lane(OWN) == (false, false) {
+                let high = self.luck.below(2) == 0;
+                let standing: Vec<_> =
+                    clock.iter().map(|&(signal, same)| (signal, all(high == same))).collect();
+                machine.stand(&standing);
+            }
+        }
+        for _ in 0..ROUNDS {
+            let mut any = false;
+            for &latch in &self.latches {
+                if machine.unknown(latch).get(OWN) {
+                    machine.suppose(&[(latch, all(self.luck.below(2) == 0))]);
+                    any |= !machine.unknown(latch).get(OWN);
+                }
+            }
+            if !any {
+                break;
+            }
+        }
     }
 
     pub fn act(&mut self, action: Action) {
-        match &mut self.body {
-            Body::Lanes(machine) => {
-                dryjoint_procedure::act(self.study, machine, &[action]);
+        let lost = match &mut self.body {
+            Body::Lanes(_) => return self.act_in_lanes(action),
+            Body::Circuit(unit) => unit.act(action).is_err(),
+            Body::Lost => true,
+        };
+        if lost {
+            self.body = Body::Lost;
+        }
+    }
+
+    /// Move by move, luck deciding after each.
+    fn act_in_lanes(&mut self, action: Action) {
+        let moves = match action {
+            Action::Run(clock, position) => {
+                let periods = RUN.0 + self.luck.below(RUN.1) as u32;
+                self.study.rig.run((clock, position), periods, self.luck.below(2) == 0)
             }
-            Body::Circuit(unit) => {
-                if unit.act(action).is_err() {
-                    self.body = Body::Lost;
-                }
-            }
-            Body::Lost => {}
+            action => self.study.rig.moves(action),
+        };
+        for step in moves {
+            let Body::Lanes(machine) = &mut self.body else { return };
+            step.into_iter().for_each(|(signal, level)| machine.bench(signal, level));
+            machine.settle();
+            self.fall();
         }
     }
 
@@ -124,8 +186,11 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
                 Shown::One => Sight::Lit,
                 Shown::Zero => Sight::Dark,
                 Shown::Dim => Sight::Dim,
-                Shown::Unknown if self.luck.below(2) == 0 => Sight::Lit,
-                Shown::Unknown => Sight::Dark,
+                Shown::Unknown => {
+                    let luck = &mut self.luck;
+                    let lit = *self.between.entry(signal).or_insert_with(|| luck.below(2) == 0);
+                    if lit { Sight::Lit } else { Sight::Dark }
+                }
             },
             Body::Circuit(unit) => unit.lamp(lamp).unwrap_or(Sight::NotLooked),
             Body::Lost => Sight::NotLooked,

@@ -103,6 +103,7 @@ impl Inquiry<'_, '_, '_> {
             circuits.iter().map(|circuit| self.teller.lanes()[circuit.lane].clone()).collect();
         let mut ahead = Teller::new(self.study, lanes);
         ahead.follow(session);
+        ahead.hear_as(&self.teller, &circuits.iter().map(|circuit| circuit.lane).collect::<Vec<_>>());
         let who: Vec<(Whose, Option<usize>)> =
             circuits.iter().enumerate().map(|(at, circuit)| (circuit.whose, Some(at))).collect();
         let nets = self.reachable();

@@ -189,6 +189,7 @@ impl Inquiry<'_, '_, '_> {
             _ => Teller::sure(self.study, lanes),
         };
         teller.follow(session);
+        teller.hear_as(&self.teller, &list);
         self.points.allow(WORK);
         let looks = lamps::Looks {
             study: self.study,

@@ -65,6 +65,7 @@ impl Inquiry<'_, '_, '_> {
             _ => Teller::new(self.study, lanes),
         };
         ahead.follow(looks.session);
+        ahead.hear_as(&self.teller, &own);
         let place = |case: &Case| case.lane.and_then(|lane| own.binary_search(&lane).ok());
         let mut who: Vec<(Whose, Option<usize>)> =
             likely.iter().map(|case| (case.fault, place(case))).collect();

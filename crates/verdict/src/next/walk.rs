@@ -50,7 +50,7 @@ impl Looks<'_, '_, '_> {
         let first = self.candidates(teller);
         let lamps: Vec<SignalId> = self.study.rig.lamps.iter().map(|&(_, signal)| signal).collect();
         let start = Rc::new(teller.save());
-        let mut met = BTreeSet::from([(teller.key(), tied.clone())]);
+        let mut met = BTreeSet::from([(teller.whole_key(), tied.clone())]);
         let mut open: BTreeMap<(u64, usize), Open> = BTreeMap::new();
         let mut best: Option<Found> = None;
         let most = gain::most(cases);
@@ -75,12 +75,11 @@ impl Looks<'_, '_, '_> {
                 teller.go(&last);
                 let mut tied = here.tied.clone();
                 last.iter().for_each(|&action| action.leave(&mut tied));
-                let key = teller.key();
-                if !met.insert((key, tied.clone())) {
+                if !met.insert((teller.whole_key(), tied.clone())) {
                     continue;
                 }
                 let seconds = self.seconds(&actions);
-                let bits = self.past.gain(cases, &teller.now(&lamps), !self.met.contains(&key));
+                let bits = self.past.gain(cases, &teller.now(&lamps), !self.met.contains(&teller.key()));
                 let rate = bits / (seconds + look);
                 if bits >= least && best.as_ref().is_none_or(|known| rate > known.rate) {
                     best = Some(Found { rate, step, actions: actions.clone() });
