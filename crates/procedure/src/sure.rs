@@ -38,6 +38,8 @@ pub enum Sureness {
     /// Whichever way the latches wake up: in none of so many states, all that are within reach, is a lamp known to
     /// differ.
     Nowhere(usize),
+    /// The same of a fault that leaves a level between the thresholds: ways that part its cases are not claimed.
+    NowhereBetween(usize),
     /// Not settled: there are too many states.
     Open(Bound),
 }
@@ -66,6 +68,13 @@ impl Sureness {
                 format!(
                     "in none of the {states} states that hands can bring about is a lamp sure to differ; that is no proof that \
                      luck can hide it, since two levels of which neither is known may still be bound to each other"
+                )
+            }
+            Self::NowhereBetween(states) => {
+                format!(
+                    "in none of the {states} states that hands can bring about is a lamp sure to differ; the fault leaves a level \
+                     between two thresholds, and what shows every way of reading it may hang on a pulse no longer than two gates \
+                     take, so neither a sure way nor a proof is claimed"
                 )
             }
             Self::Open(Bound { states: 0, .. }) => {
@@ -142,6 +151,9 @@ pub(crate) fn walked(study: &Study, group: GroupId, limits: &Limits) -> Sought {
     }
     match (states, cases) {
         (Err(bound), _) | (_, Some(Walked::Cut(bound))) => Sought::None(Sureness::Open(bound)),
+        (Ok(states), _) if study.groups[group].behaviour.table.contains(&Shown::Unknown) => {
+            Sought::None(Sureness::NowhereBetween(states))
+        }
         (Ok(states), _) => Sought::None(Sureness::Nowhere(states)),
     }
 }

@@ -208,7 +208,7 @@ fn hold(study: &Study, groups: &[GroupId], most: usize) -> [usize; 7] {
                     met[6] += 1;
                 }
             }
-            Sought::None(Sureness::Nowhere(states)) => {
+            Sought::None(Sureness::Nowhere(states) | Sureness::NowhereBetween(states)) => {
                 let found = walk(study, Some(group), Wanted::Sure, &mut |_| {});
                 assert!(
                     found.seen.is_none() && found.states.is_none_or(|plain| plain == states),

@@ -4,7 +4,9 @@
 //! the lamps show how it fell. So every lane is played once more by its side, and after each look told what was read: where a
 //! lamp is not known, each latch that is not known is supposed to hold low, then to hold high. Where one of the two
 //! contradicts what was read and the other does not, the latch holds the other. From then on the lane knows it, as the
-//! board at the bench does. That it fell so, of two ways, has the chance of one half.
+//! board at the bench does. Nothing holds while a clock stands that nobody knows the level of, so a clock is supposed low and high
+//! with all that the latches tell in either case. That luck fell so, of two ways, has its chance: one half, or what hints say
+//! that came true before.
 //!
 //! Example: a ring of latches whose reset is cut open wakes up anyhow. Once its lamps were read the lane knows which latch
 //! is set, and says what the next step shows; a lane with nothing known of it could never be told from one whose ring

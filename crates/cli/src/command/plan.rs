@@ -172,7 +172,7 @@ fn known_of(sureness: Sureness) -> Surely {
         | Sureness::HidesAnywhere(_)
         | Sureness::Hides(_)
         | Sureness::HidesByChoice(_) => Surely::LuckHides,
-        Sureness::Nowhere(_) => Surely::NowhereSure,
+        Sureness::Nowhere(_) | Sureness::NowhereBetween(_) => Surely::NowhereSure,
         Sureness::Open(_) => Surely::NotSettled,
     }
 }
