@@ -40,7 +40,7 @@ fn spot(board: &Board, network: &Network, pin: PinId) -> Spot {
 
 /// The transistor of the other polarity that lies in the next drawer: the small-signal pair 2N3904
 /// and 2N3906, same case, same lead order.
-fn twin(board: &Board, part: PartId) -> Option<Model> {
+pub(crate) fn twin(board: &Board, part: PartId) -> Option<Model> {
     let PartKind::Bipolar(model) = board.parts[part].kind else { return None };
     let Model::Bipolar(card) = &board.models[model].model else { return None };
     library(match card.polarity {

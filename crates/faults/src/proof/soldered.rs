@@ -2,8 +2,9 @@
 
 use super::Place;
 use crate::Fault;
+use crate::apply::twin;
 use dryjoint_board::{Board, PartId, PartKind, PinId};
-use dryjoint_parts::{Model, Polarity, library};
+use dryjoint_parts::Model;
 use std::collections::BTreeSet;
 
 /// A solder bridge, ohms.
@@ -44,7 +45,7 @@ pub(super) fn soldered(
         Some(Fault::Leads(at, exchange)) if *at == part => {
             fitted.ends = exchange.order().iter().map(|&hole| fitted.ends[hole]).collect();
         }
-        Some(Fault::WrongType(at)) if *at == part => fitted.card = mirror(board, part),
+        Some(Fault::WrongType(at)) if *at == part => fitted.card = twin(board, part),
         _ => {}
     }
     Some(fitted)
@@ -58,14 +59,4 @@ pub(super) fn joined(board: &Board, fault: &Fault) -> Option<[Place; 2]> {
         _ => return None,
     };
     Some(nets.map(Place::Net))
-}
-
-/// The small-signal transistor of the other polarity: 2N3906 for an NPN, 2N3904 for a PNP.
-fn mirror(board: &Board, part: PartId) -> Option<Model> {
-    let PartKind::Bipolar(model) = board.parts[part].kind else { return None };
-    let Model::Bipolar(card) = &board.models[model].model else { return None };
-    library(match card.polarity {
-        Polarity::Npn => "2N3906",
-        Polarity::Pnp => "2N3904",
-    })
 }
