@@ -3,14 +3,14 @@
 //! A unit at rest has no oscillator: the hand stands in for it. With a fault in it, what the hand puts on the
 //! clock's nets is what the oscillator was found to put there with the switch where it is.
 
+use crate::near::{Near, touches};
 use dryjoint_board::{ClockId, NetId};
 use dryjoint_circuit::{Network, Solver};
 use dryjoint_draws::Draws;
 use dryjoint_faults::Fault;
 use dryjoint_faults::apply::apply;
-use dryjoint_faults::dial::Dial;
 use dryjoint_logic::Extracted;
-use dryjoint_survey::{Course, Oscillator};
+use dryjoint_survey::Course;
 use dryjoint_units::Volts;
 
 /// One clock that does not run as it should.
@@ -33,23 +33,12 @@ pub(crate) struct Clockwork {
 impl Clockwork {
     /// The clocks of a board in whose oscillators or switches some of these faults sit. Which way a clock
     /// stands that wakes up by luck, `seed` has it.
-    pub(crate) fn all(extracted: &Extracted, faults: &[Fault], seed: u64) -> Vec<Self> {
+    pub(crate) fn all(extracted: &Extracted, near: &Near, faults: &[Fault], seed: u64) -> Vec<Self> {
         let board = extracted.shape.board;
-        let touches = |oscillator: &Oscillator, fault: &Fault| match *fault {
-            Fault::Shifted(..) => false,
-            Fault::Bridge(a, b) => [a, b].iter().any(|&pin| oscillator.is_own(board.pins[pin].net)),
-            Fault::RailShort(a, b) => [a, b].iter().any(|&net| oscillator.is_own(net)),
-            _ => fault.parts(board).iter().any(|&part| oscillator.holds(part)),
-        };
         let mut all = Vec::new();
-        let source = |fault: &Fault| fault.parts(board).iter().any(|&part| near(extracted, part));
-        if !faults.iter().any(source) {
-            return all;
-        }
-        for dial in Dial::all(extracted) {
-            let Some(oscillator) = Oscillator::new(extracted, dial.clock) else { continue };
+        for (dial, oscillator) in &near.clocks {
             let here: Vec<Fault> =
-                faults.iter().copied().filter(|fault| touches(&oscillator, fault)).collect();
+                faults.iter().copied().filter(|fault| touches(extracted, oscillator, fault)).collect();
             if here.is_empty() {
                 continue;
             }
@@ -131,18 +120,4 @@ impl Clockwork {
     pub(crate) fn slowest(&self) -> usize {
         self.slowest
     }
-}
-
-/// Whether a part may belong to a clock: it touches a source, or switches one.
-fn near(extracted: &Extracted, part: dryjoint_board::PartId) -> bool {
-    let shape = &extracted.shape;
-    let of_source = |net: &NetId| {
-        let mut pins = shape.nodes.pins(shape.board, *net);
-        pins.any(|pin| {
-            let cluster = shape.clusters.of_part[shape.board.pins[pin].part];
-            cluster.is_some_and(|id| shape.clusters.rows[id].is_source)
-        })
-    };
-    let ends = shape.nodes.ends(shape.board, part);
-    ends.iter().filter(|net| !shape.nodes.is_supply(**net)).any(of_source)
 }

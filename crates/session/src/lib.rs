@@ -5,6 +5,7 @@
 //! witness of the procedure that shares nothing with the lanes.
 
 mod clockwork;
+mod near;
 mod reading;
 mod record;
 mod unit;

@@ -5,6 +5,7 @@
 //! from the current through them, a meter from the nodes.
 
 use crate::clockwork::Clockwork;
+use crate::near::{Gates, Near};
 use crate::wiring::Clocks;
 use crate::{Sight, Wiring, resistance};
 use dryjoint_board::{LineId, NetId, PartId};
@@ -32,6 +33,8 @@ pub struct Unit<'b> {
     clocks_high: bool,
     /// Clocks that do not run as they should.
     faulty: Vec<Clockwork>,
+    /// Clocks that faults touch from outside.
+    gates: Vec<Gates>,
     network: Network,
     point: Solution,
     /// The same with the clock source in it, where that keeps still: what a lead finds.
@@ -53,10 +56,12 @@ impl<'b> Unit<'b> {
     /// gates keeps as it stood.
     pub fn new(extracted: &Extracted<'b>, faults: &[Fault], seed: u64) -> Result<Self, NoSolution> {
         let wiring = Wiring::new(extracted, faults);
-        let mut faulty = Clockwork::all(extracted, faults, seed);
+        let near = Near::new(extracted, faults);
+        let mut faulty = Clockwork::all(extracted, &near, faults, seed);
+        let gates = Gates::all(extracted, &near, faults);
         let mut ids = extracted.shape.board.clocks.ids();
         let clocks_high = ids.any(|clock| keeps(extracted, clock)) && wakes_high(seed);
-        let network = wiring.tied([], &clocks(&mut faulty, None, clocks_high));
+        let network = wiring.tied([], &clocks(&mut faulty, &gates, None, clocks_high));
         let mut solver = Solver::default();
         let point = wake(extracted, &mut solver, &network, seed)?;
         let tied = BTreeSet::new();
@@ -68,6 +73,7 @@ impl<'b> Unit<'b> {
             position,
             clocks_high,
             faulty,
+            gates,
             network,
             point,
             standing: None,
@@ -109,20 +115,21 @@ impl<'b> Unit<'b> {
 
     /// Turns the switches of all clocks to a position, or each to its slowest, and away again.
     fn run(&mut self, periods: u32, position: Option<usize>) -> Result<(), NoSolution> {
-        let slowest = self.faulty.first().map_or(0, Clockwork::slowest);
+        let slowest = self.faulty.first().map(Clockwork::slowest);
+        let slowest = slowest.or_else(|| self.gates.first().map(Gates::slowest)).unwrap_or(0);
         self.position = Some(position.unwrap_or(slowest));
         (0..periods).flat_map(|_| [true, false]).try_for_each(|high| {
             self.clocks_high = high;
             self.settle()
         })?;
         self.position = None;
-        if self.faulty.is_empty() { Ok(()) } else { self.settle() }
+        if self.faulty.is_empty() && self.gates.is_empty() { Ok(()) } else { self.settle() }
     }
 
     /// Follows the board from where it stood to where it comes to rest. A board that swings without
     /// end is taken at the balance about which it swings.
     fn settle(&mut self) -> Result<(), NoSolution> {
-        let clocks = clocks(&mut self.faulty, self.position, self.clocks_high);
+        let clocks = clocks(&mut self.faulty, &self.gates, self.position, self.clocks_high);
         let network = self.wiring.tied(self.tied.iter().copied(), &clocks);
         let point = match self.solver.resolve(&network, &self.point) {
             Ok(point) => point,
@@ -201,9 +208,10 @@ impl<'b> Unit<'b> {
 }
 
 /// What the clocks do now.
-fn clocks(faulty: &mut [Clockwork], position: Option<usize>, high: bool) -> Clocks {
+fn clocks(faulty: &mut [Clockwork], gates: &[Gates], position: Option<usize>, high: bool) -> Clocks {
     let volts = faulty.iter_mut().map(|clockwork| (clockwork.clock(), clockwork.volts(position, high)));
-    Clocks { high, volts: volts.collect(), position }
+    let gates = gates.iter().map(|gates| (gates.clock, gates.volts(position, high)));
+    Clocks { high, volts: volts.collect(), gates: gates.collect(), position }
 }
 
 /// Whether a clock that keeps as it stood wakes up high.

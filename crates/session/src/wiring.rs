@@ -19,6 +19,8 @@ pub struct Clocks {
     pub high: bool,
     /// The voltages of the nets of each clock that stands otherwise.
     pub volts: Vec<(ClockId, Vec<(NetId, Volts)>)>,
+    /// Clocks of which not their own nets are held but what their oscillators put out: their gates are in the circuit.
+    pub gates: Vec<(ClockId, Vec<(NetId, Volts)>)>,
     /// The position of their switches; nothing is between two, where people leave them.
     pub position: Option<usize>,
 }
@@ -115,7 +117,8 @@ impl<'b> Wiring<'b> {
 
     /// The network with these lines tied and the clocks so.
     pub fn tied(&self, lines: impl IntoIterator<Item = LineId>, clocks: &Clocks) -> Network {
-        let mut network = self.network.clone();
+        let with_gates = self.whole.as_ref().filter(|_| !clocks.gates.is_empty());
+        let mut network = with_gates.unwrap_or(&self.network).clone();
         let rail = network.find(self.rail).unwrap_or(GROUND);
         for line in lines {
             self.tie(&mut network, line, rail);
@@ -124,7 +127,8 @@ impl<'b> Wiring<'b> {
             if let (Some(switch), Some(position)) = (clock.selector, clocks.position) {
                 network.select(switch, position);
             }
-            if let Some((_, volts)) = clocks.volts.iter().find(|(known, _)| *known == id) {
+            let gates = clocks.gates.iter().filter(|_| with_gates.is_some());
+            if let Some((_, volts)) = gates.chain(&clocks.volts).find(|(known, _)| *known == id) {
                 volts.iter().for_each(|&(net, volts)| {
                     network.force(net, volts);
                 });

@@ -68,32 +68,24 @@ pub(super) fn effect(regions: &Regions, fault: &Fault) -> Option<Effect> {
         return Some(Effect::Undecided(Why::Unsolved));
     }
     let blackout = shorted(regions, oscillator, dial, fault);
-    let mut table = ClockTable { regions, oscillator, dial, courses };
+    let table = ClockTable { regions, oscillator, dial, courses: follow(true) };
     let mut effect = table.effect(By::All);
     if let Effect::Nothing(_) = table.effect(By::Levels) {
-        table.courses = follow(true);
         let claim = table.claim(fault);
         let stands = claim.is_some_and(|claim| proof::runs(regions.extracted, &claim).is_ok());
-        effect = if stands { table.effect(By::All) } else { Effect::Undecided(Why::NotConfirmed) };
+        if !stands {
+            effect = Effect::Undecided(Why::NotConfirmed);
+        }
     }
     Some(with_blackout(effect, blackout))
 }
 
 /// Whether a fault sits in an oscillator, what makes the clock of it, or its switch, and nowhere else.
 fn is_at(regions: &Regions, oscillator: &Oscillator, fault: &Fault) -> bool {
-    let shape = &regions.extracted.shape;
-    let board = shape.board;
-    let joins = |a: NetId, b: NetId| {
-        let known = |net: NetId| {
-            oscillator.is_own(net)
-                || shape.nodes.is_supply(net)
-                || oscillator.nets().contains(&shape.nodes.first(net))
-        };
-        known(a) && known(b) && (oscillator.is_own(a) || oscillator.is_own(b))
-    };
+    let board = regions.extracted.shape.board;
     match *fault {
-        Fault::Bridge(a, b) => joins(board.pins[a].net, board.pins[b].net),
-        Fault::RailShort(a, b) => joins(a, b),
+        Fault::Bridge(a, b) => oscillator.joins(board.pins[a].net, board.pins[b].net),
+        Fault::RailShort(a, b) => oscillator.joins(a, b),
         Fault::Shifted(..) => false,
         _ => fault.parts(board).iter().all(|&part| oscillator.holds(part)),
     }

@@ -183,6 +183,14 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         self.settings.len()
     }
 
+    /// What the oscillator that the switch feeds at a setting puts out on a good board, while the clock is low and while it is high.
+    pub fn output(&self, setting: usize) -> Vec<(NetId, [Volts; 2])> {
+        let Setting { group, halves, .. } = &self.settings[setting];
+        let driven = self.watched.iter().enumerate().skip(self.carried);
+        let own = driven.filter(|(_, net)| group.is_some() && self.group_of[**net] == *group);
+        own.map(|(at, &net)| (net, halves.each_ref().map(|volts| Volts(volts[at])))).collect()
+    }
+
     /// What the clock of a good board does at a setting.
     pub fn good(&self, setting: usize) -> &Course {
         &self.settings[setting].good
@@ -215,6 +223,14 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         };
         !nodes.is_supply(net)
             && (self.group_of[net].is_some() || nodes.kind(net) == Node::Inside && in_source(net))
+    }
+
+    /// Whether solder between two nets stays within the oscillators, the clock that is made of them, and the supplies.
+    pub fn joins(&self, a: NetId, b: NetId) -> bool {
+        let nodes = &self.extracted.shape.nodes;
+        let behind = |net: NetId| self.is_own(net) || self.nets().contains(&nodes.first(net));
+        let known = |net: NetId| behind(net) || nodes.is_supply(net);
+        known(a) && known(b) && (behind(a) || behind(b))
     }
 
     /// What the clock does at a setting with a change that touches some parts; where the switch is `turned` away

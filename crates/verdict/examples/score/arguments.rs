@@ -1,12 +1,12 @@
 //! What of the score is wanted: `[--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes] [--only FAULT]…
-//! [--worst N] BOARD…`.
+//! [--worst N] [--agree] BOARD…`.
 
 use crate::unit::Stuff;
 use dryjoint_board::Board;
 
 /// How it is asked for.
 pub const USAGE: &str = "usage: score [--pairs N] [--every N] [--lamps | --meter] [--circuit | --lanes] \
-                         [--only FAULT]… [--worst N] BOARD…";
+                         [--only FAULT]… [--worst N] [--agree] BOARD…";
 
 /// What of the score is wanted.
 pub struct Wanted {
@@ -25,6 +25,8 @@ pub struct Wanted {
     pub only: Vec<String>,
     /// Of how many of the hunts that end with the most repairs it is told how they went.
     pub worst: usize,
+    /// Instead of hunts, how far the lanes agree with the circuit.
+    pub agree: bool,
     /// The files of the boards.
     pub boards: Vec<String>,
 }
@@ -40,6 +42,7 @@ impl Wanted {
             stuff: None,
             only: Vec::new(),
             worst: 0,
+            agree: false,
             boards: Vec::new(),
         };
         while let Some(argument) = arguments.next() {
@@ -51,6 +54,7 @@ impl Wanted {
                 "--pairs" => wanted.pairs = number(value()?)?,
                 "--every" => wanted.every = number(value()?)?.max(1),
                 "--lamps" => wanted.by_lamps = true,
+                "--agree" => wanted.agree = true,
                 "--circuit" => wanted.stuff = Some(Stuff::Circuit),
                 "--lanes" => wanted.stuff = Some(Stuff::Lanes),
                 "--only" => wanted.only.push(value()?),

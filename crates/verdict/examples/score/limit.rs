@@ -42,7 +42,7 @@ impl<'a, 'e, 'b> Limit<'a, 'e, 'b> {
         let mut kept = looks.len();
         for number in 0..SEQUENCES {
             let done = looks.concat();
-            looks.extend(drawn(study, &done, number));
+            looks.extend(drawn(study, &done, number, DRAWN));
             let replay = Replay::of(study, &groups, looks.iter().map(Vec::as_slice), None);
             let mut joined: Vec<Vec<Action>> = looks[..kept].to_vec();
             let mut waiting: Vec<Action> = Vec::new();
@@ -104,7 +104,7 @@ fn part(study: &Study, replay: &Replay, look: usize, class: &mut [usize]) -> boo
 }
 
 /// Actions drawn by number, a look after each, on a board that stands as some actions left it.
-fn drawn(study: &Study, before: &[Action], number: u64) -> Vec<Vec<Action>> {
+pub fn drawn(study: &Study, before: &[Action], number: u64, count: usize) -> Vec<Vec<Action>> {
     let board = study.extracted.shape.board;
     let mut draws = Draws::new(number);
     let lines: Vec<LineId> = board.lines.ids().collect();
@@ -125,7 +125,7 @@ fn drawn(study: &Study, before: &[Action], number: u64) -> Vec<Vec<Action>> {
         action.leave(&mut tied);
         vec![action]
     };
-    std::iter::repeat_with(one).take(DRAWN).collect()
+    std::iter::repeat_with(one).take(count).collect()
 }
 
 /// Whether two groups can be told apart by lamps.

@@ -11,6 +11,7 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
+mod agree;
 mod arguments;
 mod hunt;
 mod limit;
@@ -60,15 +61,17 @@ fn score(board: &Board, wanted: &Wanted) {
     let shown = replay.first_shown(groups.len(), &replay.expected());
     let shown: Vec<GroupId> =
         groups.iter().zip(&shown).filter(|(_, first)| first.is_some()).map(|(&id, _)| id).collect();
-    let mut some: Vec<GroupId> = shown.iter().copied().step_by(wanted.every).collect();
+    // Whether lanes and circuit agree is asked of what no step shows, too.
+    let asked = if wanted.agree { &groups } else { &shown };
+    let mut some: Vec<GroupId> = asked.iter().copied().step_by(wanted.every).collect();
     if !wanted.only.is_empty() {
         let named = |name: &String, group: GroupId| {
             study.groups[group].faults.iter().any(|&fault| study.faults[fault].name(board) == *name)
         };
-        if let Some(name) = wanted.only.iter().find(|name| !shown.iter().any(|&group| named(name, group))) {
+        if let Some(name) = wanted.only.iter().find(|name| !asked.iter().any(|&group| named(name, group))) {
             refuse(&format!("no step shows a fault `{name}` on {}", board.name));
         }
-        some = shown
+        some = asked
             .iter()
             .copied()
             .filter(|&group| wanted.only.iter().any(|name| named(name, group)))
@@ -84,6 +87,9 @@ fn score(board: &Board, wanted: &Wanted) {
         some.len(),
         start.elapsed().as_secs_f64()
     );
+    if wanted.agree {
+        return agreement(&study, &procedure, &some);
+    }
     singles(&study, &procedure, &some, wanted);
     if wanted.pairs > 0 {
         twos(&study, &procedure, &shown, wanted.pairs);
@@ -269,6 +275,38 @@ impl Hunted {
             unforetold: hunt.unforetold,
             lost: hunt.lost,
             story,
+        }
+    }
+}
+
+/// Actions drawn after the procedure when lanes are held against the circuit.
+const DRAWN: usize = 60;
+
+/// How far the lanes agree with the circuit, and where they do not.
+fn agreement(study: &Study, procedure: &Procedure, some: &[GroupId]) {
+    let start = Instant::now();
+    let looks = agree::looks(study, procedure, DRAWN);
+    let all: Vec<agree::Agreed> = some.par_iter().map(|&group| agree::agree(study, group, &looks)).collect();
+    let sure: usize = all.iter().map(|one| one.sure).sum();
+    let wrong: usize = all.iter().flat_map(|one| one.wrong.values()).map(|&(count, _)| count).sum();
+    let groups = all.iter().filter(|one| !one.wrong.is_empty()).count();
+    println!(
+        "lanes against the circuit: {wrong} of {sure} lamps of which the lanes are sure are otherwise there, with {groups} of {} \
+         groups ({:.0} s)",
+        all.len(),
+        start.elapsed().as_secs_f64()
+    );
+    for (group, one) in some.iter().zip(&all) {
+        let name = study.faults[study.groups[*group].faults[0]].name(study.extracted.shape.board);
+        let each = one.wrong.iter().map(|((lamp, apart), (count, look))| {
+            format!("{lamp} {apart} {count} times from look {}", look + 1)
+        });
+        let each: Vec<String> = each.collect();
+        if one.lost {
+            println!("    {name}: no operating point of the unit found");
+        }
+        if !each.is_empty() {
+            println!("    {name}: {}", each.join(", "));
         }
     }
 }
