@@ -45,6 +45,8 @@ pub struct Machine<'p> {
     pub(super) spoilt: Spoilt,
     pub(super) state: State,
     pub(super) dirty: Vec<u64>,
+    /// What the bench is about to put on signals: in the next tick, as a stage would.
+    pub(super) hands: Vec<(SignalId, Level)>,
     /// Lanes whose supply is shorted as the jumpers are now.
     pub(super) dark: Word,
     /// Whether and when what a fault leaves open is as on the good board beside it.
@@ -103,6 +105,7 @@ impl<'p> Machine<'p> {
             state,
             dirty: vec![0; program.signal_count().div_ceil(64)],
             alerted: vec![0; program.signal_count().div_ceil(64)],
+            hands: Vec::new(),
             now: Vec::new(),
             dark: Word::NONE,
             luck: None,
@@ -120,38 +123,10 @@ impl<'p> Machine<'p> {
         self.mark_all();
     }
 
-    /// What the bench puts on `signal` from now on.
-    pub fn bench(&mut self, signal: SignalId, level: Level) {
-        if self.state.bench[signal] != level {
-            self.state.bench[signal] = level;
-            self.state.stands.retain(|(known, _)| *known != signal);
-            mark(&mut self.dirty, self.program, signal);
-            self.alert(signal, Word::ALL);
-            // Nothing is under way: the next tick is the first.
-            for (dirty, alerted) in self.dirty.iter_mut().zip(&mut self.alerted) {
-                *dirty |= std::mem::take(alerted);
-            }
-            if !self.spoilt.blackouts.is_empty() {
-                self.supply();
-            }
-        }
-    }
-
-    /// Sees which lanes have their supply shorted by a jumper.
-    pub(super) fn supply(&mut self) {
-        let tied = |line: SignalId| self.state.bench[line] != Level::Floating;
-        let shorted = self.spoilt.blackouts.iter().filter(|(line, _)| tied(*line));
-        let dark = shorted.fold(Word::NONE, |all, (_, lanes)| all | *lanes);
-        if dark != self.dark {
-            self.dark = dark;
-            self.mark_all();
-        }
-    }
-
     /// Everyone who looks at the drivers of `signal` in one of these lanes has to look again: who is joined with it at
     /// once, a stage, which takes its time, in the next tick.
     #[inline(always)]
-    fn alert(&mut self, signal: SignalId, moved: Word) {
+    pub(super) fn alert(&mut self, signal: SignalId, moved: Word) {
         for (watcher, lanes) in &self.spoilt.watchers[signal] {
             if (*lanes & moved).is_none() {
                 continue;
@@ -189,6 +164,7 @@ impl<'p> Machine<'p> {
 
     /// A copy of the state to come back to.
     pub fn save(&self) -> State {
+        debug_assert!(self.hands.is_empty(), "saved before the board came to rest");
         let said = self.spoilt.all_tables().map(|table| table.said.value).collect();
         State { said, ..self.state.clone() }
     }
@@ -198,22 +174,11 @@ impl<'p> Machine<'p> {
         self.state.values.clone_from(&state.values);
         self.state.contributions.clone_from(&state.contributions);
         self.state.bench.clone_from(&state.bench);
+        self.hands.clear();
         self.state.stands.clone_from(&state.stands);
         self.spoilt.remember(&state.said);
         self.supply();
         self.dirty.fill(0);
-    }
-
-    /// What the bench puts on `signal`, without a thought for what that changes: said of a state in which
-    /// nobody knows which it is, and in which all that hangs on it is left open already.
-    pub fn doubt(&mut self, signal: SignalId) {
-        self.state.bench[signal] = Level::Unknown;
-        self.state.stands.retain(|(known, _)| *known != signal);
-    }
-
-    /// Whether nobody knows what the bench puts on `signal`.
-    pub fn is_doubted(&self, signal: SignalId) -> bool {
-        self.state.bench[signal] == Level::Unknown
     }
 
     /// Everything is to be computed anew when the board next comes to rest: needed after a state in which signals
@@ -253,6 +218,16 @@ impl<'p> Machine<'p> {
     }
 
     fn come_to_rest(&mut self) -> Settled {
+        let before = self.state.clone();
+        let settled = self.tick_until_rest();
+        if !settled.oscillating.is_none() {
+            self.leave_open(&before, settled.oscillating);
+            self.tick_until_rest();
+        }
+        settled
+    }
+
+    fn tick_until_rest(&mut self) -> Settled {
         #[cfg(target_arch = "x86_64")]
         {
             if std::arch::is_x86_feature_detected!("avx512f") {
@@ -313,6 +288,7 @@ impl<'p> Machine<'p> {
                 self.look_back(signal);
             }
             self.alerted.fill(0);
+            self.hand_over();
             for signal in Members::of(&now, &self.program.order) {
                 self.drive(signal, restless);
             }
@@ -504,7 +480,7 @@ impl<'p> Machine<'p> {
         if self.open { value.neither_where_both() } else { value.first_where_both() }
     }
 
-    fn mark_all(&mut self) {
+    pub(super) fn mark_all(&mut self) {
         for rank in 0..self.program.signal_count() {
             self.dirty[rank / 64] |= 1 << (rank % 64);
         }

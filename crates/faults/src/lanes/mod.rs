@@ -10,10 +10,12 @@
 mod behaviour;
 mod cover;
 mod gathered;
+mod hands;
 mod lane;
 mod machine;
 mod pairs;
 mod program;
+mod restless;
 mod round;
 mod spoilt;
 mod state;

@@ -63,6 +63,7 @@ impl<'p> Machine<'p> {
         for (level, &hand) in self.state.bench.values_mut().zip(hands) {
             *level = hand;
         }
+        self.hands.clear();
         let Self { spoilt, state, .. } = self;
         let said = spoilt.all_tables_mut().map(|table| {
             table.stale = false;
