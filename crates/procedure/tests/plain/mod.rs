@@ -53,6 +53,8 @@ pub struct Plain<'l> {
     /// What came of levels put on a board at rest.
     rested: HashMap<Levels, HashMap<Rest, Rest>>,
     pub now: Rest,
+    /// What the bench put on signals before, in the first tick after a hand moved.
+    held: Option<Vec<Level>>,
     /// Whether what a fault leaves open is open until the board is at rest, where luck hides the fault; and whether it is now.
     late: bool,
     open: bool,
@@ -71,14 +73,15 @@ impl<'l> Plain<'l> {
             beside: None,
         };
         let rows = Rc::new(Rows::of(logic));
-        Self { logic, rows, fault, rested: HashMap::new(), now, late: false, open: false, restless: false }
+        let (held, late, open) = (None, false, false);
+        Self { logic, rows, fault, rested: HashMap::new(), now, held, late, open, restless: false }
     }
 
     /// The same board with another fault, or none, and in another state.
     fn beside<'o>(&'o self, fault: Option<&'o Behaviour>, now: Rest) -> Plain<'o> {
         let rows = self.rows.clone();
-        let (late, open) = (false, false);
-        Plain { logic: self.logic, rows, fault, rested: HashMap::new(), now, late, open, restless: false }
+        let (held, late, open) = (None, false, false);
+        Plain { logic: self.logic, rows, fault, rested: HashMap::new(), now, held, late, open, restless: false }
     }
 
     /// One with a fault that luck hides wherever it can.
@@ -113,6 +116,8 @@ impl<'l> Plain<'l> {
             self.now.beside = Some(Box::new(now));
             self.restless |= restless;
         }
+        // A hand is as quick as a stage: what stands for one sees what it does a tick later.
+        self.held = Some(self.now.bench.clone());
         for (signal, level) in levels {
             self.now.bench[signal.index()] = *level;
         }
@@ -122,21 +127,32 @@ impl<'l> Plain<'l> {
         self.favour();
     }
 
+    /// Where something goes on for ever whatever has moved is left open, and what follows from the rest is found anew.
     fn settle(&mut self) {
+        let before = self.now.clone();
+        if !self.come_to_rest() {
+            self.restless = true;
+            self.now.leave_open(&before);
+            self.come_to_rest();
+        }
+    }
+
+    /// Whether nothing goes on for ever.
+    fn come_to_rest(&mut self) -> bool {
         for _ in 0..AT_REST {
             let next = self.tick();
-            if next == self.now {
-                return;
+            if self.held.take().is_none() && next == self.now {
+                return true;
             }
             self.now = next;
         }
-        self.restless = true;
         // It goes on for ever, and luck does not end it: first everything that moves is left open, then what is left says
         // again what it says.
         let beside = self.now.beside.take();
         self.until_still(|next, now| next.common(now));
         self.until_still(|next, _| next);
         self.now.beside = beside;
+        false
     }
 
     fn until_still(&mut self, made: impl Fn(Rest, &Rest) -> Rest) {
@@ -218,13 +234,14 @@ impl<'l> Plain<'l> {
         // What stands for a stage sees the drivers as they were, like any stage.
         for column in 0..next.said.len() {
             if !self.joins(column) {
-                next.said[column] = self.says(column, &self.now.pulls).or(self.luck(column));
+                let held = self.held.as_ref().unwrap_or(&self.now.bench);
+                next.said[column] = self.says(column, &self.now.pulls, held).or(self.luck(column));
             }
         }
         next.pulls = self.pulled(&next.said);
         for column in 0..next.said.len() {
             if self.joins(column) {
-                next.said[column] = self.says(column, &next.pulls).or(self.luck(column));
+                next.said[column] = self.says(column, &next.pulls, &self.now.bench).or(self.luck(column));
             }
         }
         for signal in self.logic.signals.ids() {
@@ -279,7 +296,7 @@ impl<'l> Plain<'l> {
     }
 
     /// What the table says in one column: what all rows agree on that can be.
-    fn says(&self, column: usize, stages: &[[Bit; 2]]) -> Bit {
+    fn says(&self, column: usize, stages: &[[Bit; 2]], bench: &[Level]) -> Bit {
         let fault = self.fault.expect("there are columns");
         let mut said: Option<Bit> = None;
         for row in 0..fault.rows() {
@@ -288,7 +305,7 @@ impl<'l> Plain<'l> {
                 let drive = read.drives[rest % read.drives.len()];
                 rest /= read.drives.len();
                 let hand =
-                    if read.bench { hand(self.now.bench[read.signal.index()]) } else { [Some(false); 2] };
+                    if read.bench { hand(bench[read.signal.index()]) } else { [Some(false); 2] };
                 let all = read.stages.iter().map(|stage| stages[stage.index()]).chain([hand]);
                 let any = |which: usize| {
                     let each: Vec<Bit> = all.clone().map(|one| one[which]).collect();
@@ -348,6 +365,13 @@ fn hand(bench: Level) -> [Bit; 2] {
 }
 
 impl Rest {
+    /// Leaves open what is otherwise than it was.
+    fn leave_open(&mut self, before: &Self) {
+        let now = self.values.iter_mut().chain(self.pulls.iter_mut().flatten());
+        let was = before.values.iter().chain(before.pulls.iter().flatten());
+        now.zip(was).filter(|(now, was)| *now != *was).for_each(|(now, _)| *now = None);
+    }
+
     /// Nobody knows what the bench puts on a signal.
     fn doubt(&mut self, signal: SignalId) {
         self.bench[signal.index()] = Level::Unknown;
@@ -394,7 +418,7 @@ impl Plain<'_> {
         };
         let columns = fault.writes.iter().enumerate();
         let said: Vec<Bit> =
-            columns.map(|(column, target)| beside.says(column, &self.now.pulls).or(good(target))).collect();
+            columns.map(|(column, target)| beside.says(column, &self.now.pulls, &self.now.bench).or(good(target))).collect();
         let [sound, pulls] = [self.pulled(&[]), beside.pulled(&said)];
         self.logic.signals.ids().all(|signal| {
             let set = fault.writes.iter().position(|target| *target == Target::Signal(signal));
