@@ -55,6 +55,26 @@ fn a_fault_in_what_makes_the_clock_is_in_the_standing_circuit() {
     assert!(faulty < 1.0, "{faulty}");
 }
 
+/// Solder between the clock's complement and the base of a gate that it feeds holds the complement down at a junction's drop (common
+/// practice, no source: about 0.7 V). No oscillator lifts it, and with the complement down the clock stands high by itself
+/// as soon as no oscillator says otherwise.
+#[test]
+fn solder_on_the_clock_wins_against_what_makes_it() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let pins = &board.parts[part(&board, "R101")].pins;
+    assert_eq!(board.pins[pins[0]].net, net(&board, "CLKN"));
+    let mut unit = Unit::new(&extracted, &[Fault::Bridge(pins[0], pins[1])], 1).expect("a point");
+    for _ in 0..2 {
+        let volts = |name: &str| unit.volts(net(&board, name)).expect("a node").0;
+        let (clock, complement) = (volts("CLK"), volts("CLKN"));
+        assert!(clock > 2.5 && complement < 0.9, "{clock} and {complement}");
+        unit.act(Action::Wait(1)).expect("a point");
+    }
+    // All that hangs on the clock sees it: nothing halts the board, so phase 1 stays on.
+    assert_eq!(unit.lamp(part(&board, "DS7")), Some(Sight::Lit));
+}
+
 /// With its switch between two positions the clock wakes up either way, and where it wakes high the lamp of phase 1 is lit: a
 /// good board, so nobody may be told to expect it dark. After a whole period the clock stands low on all.
 #[test]

@@ -27,7 +27,9 @@ const NO_SUSPECT: f64 = 1e-6;
 /// apart: what the lanes do not know about one is no evidence for the other.
 pub(crate) const TELLS: f64 = 10.0;
 
-fn forgiven() -> f64 { std::env::var("FORGIVEN").ok().and_then(|s| s.parse().ok()).unwrap_or(1e9) }
+/// So much, in natural logarithms, a fault may have spent on learning how luck falls and still be taken for one that needed no luck:
+/// a hundredfold (judgement). Whatever needs more is another suspect.
+const FORGIVEN: f64 = 4.6;
 
 /// Faults that predict the same for every reading taken.
 struct Alike {
@@ -150,7 +152,7 @@ impl Inquiry<'_, '_, '_> {
         measured: &[Reading],
     ) -> Vec<Suspect> {
         // What was spent on learning how luck falls makes nobody less of a suspect, within reason.
-        let spent = |index: usize| self.stood.spent(index).min(forgiven());
+        let spent = |index: usize| self.stood.spent(index).min(FORGIVEN);
         let suspected = |&&(index, _, probability): &&(usize, FaultId, f64)| {
             probability * spent(index).exp() > NO_SUSPECT
         };

@@ -1,6 +1,7 @@
 //! The lanes against a plain machine that keeps one level per signal and knows nothing of planes.
 
 use super::*;
+use crate::dial::{BESIDE, THERE};
 use dryjoint_ids::Id;
 use dryjoint_logic::{Function, Gate, Level, Logic, Role, Signal, SignalId, Stage};
 use proptest::prelude::*;
@@ -195,6 +196,86 @@ fn a_race_is_one_whoever_the_neighbours_are() {
     let beside: Vec<Behaviour> = std::iter::once(deaf).chain(neighbours).collect();
     assert_eq!(alone, play(beside));
     assert!(alone.contains('X'), "{alone}");
+}
+
+/// A hand closes a latch on both sides at once, and luck decides. It does so too where a fault's table stands for one of the gates in
+/// between: that gate is no quicker than the other.
+#[test]
+fn a_gate_with_a_fault_wins_no_race_against_its_neighbour() {
+    let (mut logic, [set, clear, q, qn]) = latch();
+    for id in [set, clear] {
+        logic.signals[id].role = Role::Inside;
+    }
+    let close = signal(&mut logic, "CLOSE", Role::Input);
+    nor(&mut logic, &[close], set);
+    nor(&mut logic, &[close], clear);
+    let fault = Behaviour {
+        reads: vec![Read {
+            signal: close,
+            stages: Vec::new(),
+            bench: true,
+            drives: vec![Drive::Low, Drive::High],
+        }],
+        writes: vec![Target::Signal(set)],
+        table: vec![Shown::One, Shown::Zero],
+        blackout: None,
+    };
+    let program = Program::of(&logic);
+    let mut machine = Machine::new(&program, vec![fault]);
+    for level in [Level::Zero, Level::One] {
+        machine.bench(close, level);
+        machine.settle();
+    }
+    assert_eq!([0, 1].map(|lane| (known(&machine, q, lane), known(&machine, qn, lane))), [('X', 'X'); 2]);
+}
+
+/// Three gates in a ring chase each other; whether a latch takes one of their pulses nobody knows, whichever tick it came in.
+#[test]
+fn what_a_chase_leaves_in_a_latch_is_not_known() {
+    let (mut logic, [set, clear, q, _]) = latch();
+    logic.signals[set].role = Role::Inside;
+    let stop = signal(&mut logic, "STOP", Role::Input);
+    let [second, third] = ["B", "C"].map(|name| signal(&mut logic, name, Role::Inside));
+    nor(&mut logic, &[stop, third], set);
+    nor(&mut logic, &[set], second);
+    nor(&mut logic, &[second], third);
+    let program = Program::of(&logic);
+    let mut machine = Machine::new(&program, Vec::new());
+    let mut seen = String::new();
+    for (line, level) in [
+        (stop, Level::One),
+        (clear, Level::One),
+        (clear, Level::Zero),
+        (stop, Level::Zero),
+        (stop, Level::One),
+        (clear, Level::One),
+    ] {
+        machine.bench(line, level);
+        machine.settle();
+        seen.push(known(&machine, q, 0));
+    }
+    assert_eq!(&seen[1..], "00XX0");
+}
+
+/// A position of a switch shorts the supply as long as the switch stands there.
+#[test]
+fn a_switch_that_was_turned_away_shorts_nothing() {
+    let mut logic = Logic::default();
+    let contact = signal(&mut logic, "CONTACT", Role::Input);
+    let line = signal(&mut logic, "LINE", Role::Input);
+    let lamp = signal(&mut logic, "DS1", Role::Seen);
+    nor(&mut logic, &[line], lamp);
+    let program = Program::of(&logic);
+    let fault = Behaviour { blackout: Some(contact), ..Behaviour::default() };
+    let mut machine = Machine::new(&program, vec![fault]);
+    machine.bench(line, Level::Zero);
+    let mut seen = String::new();
+    for level in [THERE, BESIDE] {
+        machine.bench(contact, level);
+        machine.settle();
+        seen.push(known(&machine, lamp, 1));
+    }
+    assert_eq!(seen, "01");
 }
 
 /// NORs whose inputs are anything in the list, three lines and their own outputs.

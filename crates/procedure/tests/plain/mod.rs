@@ -81,7 +81,17 @@ impl<'l> Plain<'l> {
     fn beside<'o>(&'o self, fault: Option<&'o Behaviour>, now: Rest) -> Plain<'o> {
         let rows = self.rows.clone();
         let (held, late, open) = (None, false, false);
-        Plain { logic: self.logic, rows, fault, rested: HashMap::new(), now, held, late, open, restless: false }
+        Plain {
+            logic: self.logic,
+            rows,
+            fault,
+            rested: HashMap::new(),
+            now,
+            held,
+            late,
+            open,
+            restless: false,
+        }
     }
 
     /// One with a fault that luck hides wherever it can.
@@ -304,8 +314,7 @@ impl<'l> Plain<'l> {
             let possible = fault.reads.iter().all(|read| {
                 let drive = read.drives[rest % read.drives.len()];
                 rest /= read.drives.len();
-                let hand =
-                    if read.bench { hand(bench[read.signal.index()]) } else { [Some(false); 2] };
+                let hand = if read.bench { hand(bench[read.signal.index()]) } else { [Some(false); 2] };
                 let all = read.stages.iter().map(|stage| stages[stage.index()]).chain([hand]);
                 let any = |which: usize| {
                     let each: Vec<Bit> = all.clone().map(|one| one[which]).collect();
@@ -417,8 +426,9 @@ impl Plain<'_> {
             }
         };
         let columns = fault.writes.iter().enumerate();
-        let said: Vec<Bit> =
-            columns.map(|(column, target)| beside.says(column, &self.now.pulls, &self.now.bench).or(good(target))).collect();
+        let said: Vec<Bit> = columns
+            .map(|(column, target)| beside.says(column, &self.now.pulls, &self.now.bench).or(good(target)))
+            .collect();
         let [sound, pulls] = [self.pulled(&[]), beside.pulled(&said)];
         self.logic.signals.ids().all(|signal| {
             let set = fault.writes.iter().position(|target| *target == Target::Signal(signal));
