@@ -7,7 +7,7 @@
 //! the fault in it. `--circuit` or `--lanes` has all of them on the one or the other. With misreads one lamp in a hundred
 //! is read the wrong way round. Each group of faults counts once. What each figure means is printed with it. `--lamps` leaves out the
 //! hunts with a meter, `--meter` all but those with a meter and perfect readings; `--worst N` tells those that end
-//! farthest from the truth, then with the most repairs.
+//! farthest from the truth, then with the most repairs. `--agree` hunts nothing: it holds the lanes against the circuit.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the figures are what it is for")]
 
