@@ -165,7 +165,7 @@ fn singles(study: &Study, procedure: &Procedure, some: &[GroupId], wanted: &Want
          slowest: verdict or advice, both cores at work on other hunts."
     );
     if !wanted.meter_only && wanted.stuff != Some(Stuff::Circuit) {
-        bound(study, procedure, some, &perfect);
+        bound(study, procedure, some, &perfect, wanted.worst);
     }
 }
 
@@ -181,8 +181,24 @@ fn tell_worst(hunts: &[Hunted], most: usize) {
     }
 }
 
+/// The hunts that leave most groups beside the true one which an unlimited one parts from it.
+fn tell_farthest(study: &Study, some: &[GroupId], hunts: &[Hunted], least: &[Vec<GroupId>], most: usize) {
+    let named =
+        |group: GroupId| study.faults[study.groups[group].faults[0]].name(study.extracted.shape.board);
+    let mut rows: Vec<(GroupId, &Hunted, Vec<GroupId>)> = Vec::new();
+    for ((&truth, hunt), least) in some.iter().zip(hunts).zip(least) {
+        let more: Vec<GroupId> = hunt.left.iter().copied().filter(|group| !least.contains(group)).collect();
+        rows.extend((!more.is_empty()).then_some((truth, hunt, more)));
+    }
+    rows.sort_by_key(|(truth, _, more)| (std::cmp::Reverse(more.len()), *truth));
+    for (truth, hunt, more) in rows.into_iter().take(most) {
+        let more: Vec<String> = more.into_iter().map(named).collect();
+        println!("    {} is left beside {}\n{}", named(truth), more.join(", "), hunt.story);
+    }
+}
+
 /// The limit by lamps, and how much of what is left is proven to stay together.
-fn bound(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hunted]) {
+fn bound(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hunted], worst: usize) {
     let start = Instant::now();
     let limit = Limit::new(study, procedure);
     let looks = limit.looks();
@@ -195,6 +211,7 @@ fn bound(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hunted
         .collect();
     let least_left = mean(&least, &|groups| groups.len() as f64);
     let left = mean(hunts, &|hunt| hunt.left.len() as f64);
+    tell_farthest(study, some, hunts, &least, worst);
     let mut together: Vec<[GroupId; 2]> = some
         .iter()
         .zip(&least)
