@@ -30,6 +30,9 @@ pub struct Dial {
     /// How the clock stood when the switch was last turned away from its slowest position, as far as that is known
     /// of a clock that runs there.
     pub held: Option<SignalId>,
+    /// Whether the switch feeds an oscillator: what the bench puts on a contact, whichever it is. For a table that does not
+    /// ask at which position the switch is.
+    pub fed: Option<SignalId>,
     /// Whether the good clock keeps still as it stood with the switch between two positions: then nobody knows how it
     /// stands when power comes on.
     pub keeps: bool,
@@ -48,15 +51,17 @@ impl Dial {
         let dial = |(clock, row): (ClockId, &dryjoint_board::Clock)| {
             let slowest = row.rates.iter().enumerate().min_by(|(_, a), (_, b)| a.rate.0.total_cmp(&b.rate.0));
             let mut hidden = hidden(extracted, clock).into_iter().filter_map(signal);
+            let contacts: Vec<_> = contacts(extracted, clock).into_iter().filter_map(signal).collect();
             Some(Self {
                 clock,
                 signal: signal(row.net)?,
                 complement: row.complement.and_then(signal),
-                contacts: contacts(extracted, clock).into_iter().filter_map(signal).collect(),
                 slowest: slowest.map_or(0, |(position, _)| position),
                 luck: hidden.next(),
                 woken: hidden.next(),
                 held: hidden.next(),
+                fed: hidden.next().filter(|_| !contacts.is_empty()),
+                contacts,
                 keeps: keeps(extracted, clock),
             })
         };
@@ -69,8 +74,27 @@ impl Dial {
         std::iter::once((self.signal, level)).chain(self.complement.map(|signal| (signal, not)))
     }
 
+    /// What the bench says with the switch at a position.
+    pub fn turned_to(&self, position: usize) -> impl Iterator<Item = (SignalId, Level)> + '_ {
+        let contacts = self.contacts.iter().enumerate();
+        contacts
+            .map(move |(at, &contact)| (contact, if at == position { THERE } else { Level::Floating }))
+            .chain(self.fed.map(|fed| (fed, THERE)))
+    }
+
+    /// What it says besides once the switch was turned away from there.
+    pub fn turned_away(&self, position: usize) -> impl Iterator<Item = (SignalId, Level)> {
+        let contact = self.contacts.get(position).copied();
+        contact.into_iter().chain(self.fed).map(|signal| (signal, BESIDE))
+    }
+
+    /// What says where the switch stands; nobody holds it with the switch elsewhere.
+    pub fn switch(&self) -> impl Iterator<Item = SignalId> + '_ {
+        self.contacts.iter().copied().chain(self.fed)
+    }
+
     /// Everything that the bench may put something on, but for the clock itself.
     pub fn told(&self) -> impl Iterator<Item = SignalId> + '_ {
-        self.contacts.iter().copied().chain(self.luck).chain(self.woken).chain(self.held)
+        self.switch().chain(self.luck).chain(self.woken).chain(self.held)
     }
 }

@@ -3,7 +3,7 @@
 use crate::Action;
 use crate::run::LEAST;
 use dryjoint_board::{Access, Board, ClockId, LineId, PartId, PartKind};
-use dryjoint_faults::dial::{BESIDE, Dial, THERE};
+use dryjoint_faults::dial::Dial;
 use dryjoint_ids::Side;
 use dryjoint_logic::{Extracted, Level, Node, SignalId};
 
@@ -77,10 +77,15 @@ impl Rig {
         let clocked = self.dials.iter().any(|dial| {
             [Some(dial.signal), dial.complement, dial.luck, dial.woken, dial.held].contains(&Some(signal))
         });
-        if self.dials.iter().any(|dial| dial.contacts.contains(&signal)) {
+        if self.tells_switch(signal) {
             return [true, true];
         }
         self.ties(signal).map(|can| clocked || can)
+    }
+
+    /// Whether a signal only says where the switch of a clock stands.
+    pub(crate) fn tells_switch(&self, signal: SignalId) -> bool {
+        self.dials.iter().any(|dial| dial.switch().any(|told| told == signal))
     }
 
     /// The same by its lines alone.
@@ -104,13 +109,12 @@ impl Rig {
                 let mut moves: Vec<Move> =
                     (0..count).flat_map(|_| [self.clock_level(true), self.clock_level(false)]).collect();
                 if let Some(first) = moves.first_mut() {
-                    first.extend(self.dials.iter().flat_map(|dial| turned(dial, dial.slowest)));
+                    first.extend(self.dials.iter().flat_map(|dial| dial.turned_to(dial.slowest)));
                 }
-                let away =
-                    self.dials.iter().filter_map(|dial| Some((dial, *dial.contacts.get(dial.slowest)?)));
-                let away: Move = away
-                    .flat_map(|(dial, contact)| {
-                        std::iter::once((contact, BESIDE)).chain(dial.held.map(|held| (held, Level::Zero)))
+                let with_switch = self.dials.iter().filter(|dial| !dial.contacts.is_empty());
+                let away: Move = with_switch
+                    .flat_map(|dial| {
+                        dial.turned_away(dial.slowest).chain(dial.held.map(|held| (held, Level::Zero)))
                     })
                     .collect();
                 if !away.is_empty() {
@@ -137,10 +141,9 @@ impl Rig {
         }
         let dials = || self.dials.iter().filter(|dial| dial.clock == clock);
         if let Some(first) = moves.first_mut() {
-            first.extend(dials().flat_map(|dial| turned(dial, usize::from(position))));
+            first.extend(dials().flat_map(|dial| dial.turned_to(usize::from(position))));
         }
-        let contact = |dial: &Dial| dial.contacts.get(usize::from(position)).copied();
-        let away: Move = dials().filter_map(contact).map(|contact| (contact, BESIDE)).collect();
+        let away: Move = dials().flat_map(|dial| dial.turned_away(usize::from(position))).collect();
         moves.extend((!away.is_empty()).then_some(away));
         moves
     }
@@ -168,12 +171,6 @@ impl Rig {
         let clocks = self.dials.iter().filter_map(|dial| Some((dial, level(dial)?)));
         clocks.flat_map(|(dial, level)| dial.standing(level)).collect()
     }
-}
-
-/// The contacts of a dial with its switch at a position.
-fn turned(dial: &Dial, position: usize) -> impl Iterator<Item = (SignalId, Level)> + '_ {
-    let contacts = dial.contacts.iter().enumerate();
-    contacts.map(move |(at, &contact)| (contact, if at == position { THERE } else { Level::Floating }))
 }
 
 /// The lines that hands can set one by one and leave, and those only pressed.

@@ -11,7 +11,7 @@
 
 use crate::Study;
 use dryjoint_board::{Board, ClockId, PartId};
-use dryjoint_faults::dial::{BESIDE, Dial, THERE};
+use dryjoint_faults::dial::Dial;
 use dryjoint_faults::lanes::{Lane, Machine, State, Word};
 use dryjoint_logic::{Level, SignalId};
 
@@ -56,7 +56,7 @@ pub(crate) fn run(
         oscillating = oscillating | machine.settle().oscillating;
         seen(machine);
     };
-    let contact = begin(dial, machine, position, &mut rest);
+    begin(dial, machine, position, &mut rest);
     let mut low = machine.save();
     let mut high = None;
     for _ in 0..MOST {
@@ -84,7 +84,7 @@ pub(crate) fn run(
             machine.doubt(dial.signal);
             dial.complement.into_iter().for_each(|signal| machine.doubt(signal));
         }
-        contact.into_iter().for_each(|contact| machine.bench(contact, BESIDE));
+        dial.turned_away(position.into()).for_each(|(signal, level)| machine.bench(signal, level));
         machine.reconsider();
         rest(machine);
         machine.save()
@@ -103,22 +103,13 @@ pub(crate) fn run(
     oscillating
 }
 
-/// Turns the switch to a position and lets the least number of periods go by. Returns the contact there.
-fn begin(
-    dial: &Dial,
-    machine: &mut Machine,
-    position: u16,
-    rest: &mut dyn FnMut(&mut Machine),
-) -> Option<SignalId> {
-    let contact = dial.contacts.get(usize::from(position)).copied();
-    for &other in &dial.contacts {
-        machine.bench(other, if Some(other) == contact { THERE } else { Level::Floating });
-    }
+/// Turns the switch to a position and lets the least number of periods go by.
+fn begin(dial: &Dial, machine: &mut Machine, position: u16, rest: &mut dyn FnMut(&mut Machine)) {
+    dial.turned_to(position.into()).for_each(|(signal, level)| machine.bench(signal, level));
     rest(machine);
     for _ in 0..LEAST {
         period(dial, machine, rest);
     }
-    contact
 }
 
 fn period(dial: &Dial, machine: &mut Machine, rest: &mut dyn FnMut(&mut Machine)) {
@@ -140,12 +131,12 @@ pub(crate) fn run_by_luck(
     let rest = &mut |machine: &mut Machine| {
         machine.settle();
     };
-    let contact = begin(dial, machine, position, rest);
+    begin(dial, machine, position, rest);
     let mut best: Vec<(usize, [Lane; 2])> = Vec::new();
     let mut hands = Vec::new();
     for _ in 0..=MORE {
         let low = machine.save();
-        contact.into_iter().for_each(|contact| machine.bench(contact, BESIDE));
+        dial.turned_away(position.into()).for_each(|(signal, level)| machine.bench(signal, level));
         dial.held.into_iter().for_each(|held| machine.bench(held, Level::Zero));
         rest(machine);
         hands = machine.hands();

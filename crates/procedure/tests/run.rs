@@ -154,12 +154,15 @@ fn concrete(study: &Study, machine: &mut Machine, position: usize) -> Vec<Vec<Pl
     for (at, &contact) in dial.contacts.iter().enumerate() {
         machine.bench(contact, if at == position { Level::One } else { Level::Floating });
     }
+    let fed = dial.fed.expect("it has a switch");
+    machine.bench(fed, Level::One);
     let mut all = Vec::new();
     for half in 1..=80 {
         set(machine, half % 2 == 1);
         if half > 16 {
             let here = machine.save();
             machine.bench(dial.contacts[position], Level::WeakZero);
+            machine.bench(fed, Level::WeakZero);
             machine.settle();
             all.push(values(study, machine));
             machine.restore(&here);

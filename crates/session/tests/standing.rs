@@ -5,9 +5,12 @@
 mod bench;
 
 use bench::board;
-use dryjoint_board::{Board, NetId, PartId};
-use dryjoint_faults::Fault;
-use dryjoint_logic::{Simulation, extract};
+use dryjoint_board::{Board, LineId, NetId, PartId};
+use dryjoint_draws::Draws;
+use dryjoint_faults::lanes::{Machine, Program, Shown};
+use dryjoint_faults::region::{Effect, effects};
+use dryjoint_faults::{Fault, enumerate};
+use dryjoint_logic::{SignalId, Simulation, extract};
 use dryjoint_procedure::{Action, Move, Rig};
 use dryjoint_session::{Sight, Unit, Wiring};
 use dryjoint_units::Volts;
@@ -129,4 +132,62 @@ fn a_clock_that_falls_over_stands_the_other_way_once_its_switch_is_turned_away()
         [None, Some("R47.1-R47.2 bridged"), Some("R41.1-R41.2 bridged")].map(stands),
         [false, false, true]
     );
+}
+
+/// Solder from the clock's complement to a base that it feeds, from the clock to a signal that is often low, and from the
+/// complement to one: the lanes play the table of each from a state in which nothing is known, the unit the circuit with the
+/// gates of the clock in it. Whatever the lanes are sure of is so there.
+#[test]
+fn lanes_are_sure_of_nothing_about_a_clock_joined_with_something_else_that_is_not_so_in_the_circuit() {
+    let board = board("phase");
+    let (extracted, _) = extract(&board);
+    let rig = Rig::new(&extracted);
+    let program = Program::of(&extracted.logic);
+    let nets = ["CLK", "CLKN"].map(|name| net(&board, name));
+    let lines: Vec<LineId> = board.lines.ids().collect();
+    let names = ["R101.1-R101.2 bridged", "R88.1-R89.1 bridged", "R104.1-R105.1 bridged"];
+    let faults = names.map(|name| enumerate(&board).into_iter().find(|fault| fault.name(&board) == name));
+    let faults = faults.map(|fault| fault.expect("a fault of the board"));
+    for (fault, (_, effect)) in faults.iter().zip(effects(&extracted, &faults).iter()) {
+        let Effect::Changes(behaviour) = effect else { panic!("{effect:?}") };
+        let mut machine: Machine = Machine::with(&program, &[vec![behaviour]]);
+        let mut unit = Unit::new(&extracted, &[*fault], 1).expect("a point");
+        let (mut draws, mut tied, mut sure) = (Draws::new(5), None, 0);
+        let mut moves = vec![rig.start()];
+        for look in 0..24 {
+            for step in moves {
+                step.into_iter().for_each(|(signal, level)| machine.bench(signal, level));
+                machine.settle();
+            }
+            let high = |net: NetId| Some(unit.volts(net)? > extracted.levels[net].thresholds.middle());
+            let mut seen: Vec<(SignalId, Option<bool>)> = rig
+                .lamps
+                .iter()
+                .map(|&(lamp, at)| (at, unit.lamp(lamp).map(|lamp| lamp == Sight::Lit)))
+                .collect();
+            seen.extend(nets.map(|net| (extracted.signal_of[net].expect("a signal"), high(net))));
+            for (signal, is) in seen {
+                let told = match machine.value(signal).shown(1) {
+                    Shown::One => true,
+                    Shown::Zero => false,
+                    Shown::Unknown | Shown::Dim => continue,
+                };
+                sure += 1;
+                assert_eq!(is, Some(told), "{} at {look}", extracted.logic.signals[signal].name);
+            }
+            let action = match tied {
+                _ if draws.below(3) == 0 => Action::Wait(1 + draws.below(3) as u32),
+                Some(line) => Action::Release(line),
+                None => Action::Tie(lines[draws.below(lines.len())]),
+            };
+            tied = match action {
+                Action::Tie(line) => Some(line),
+                Action::Release(_) => None,
+                _ => tied,
+            };
+            unit.act(action).expect("a point");
+            moves = rig.moves(action);
+        }
+        assert!(sure > 24, "{sure}");
+    }
 }

@@ -39,12 +39,16 @@ impl<'e, 'b> Clocks<'e, 'b> {
         let rows = dials.filter_map(|dial| Some((Oscillator::new(extracted, dial.clock)?, dial)));
         Self { rows: rows.filter(|(_, dial)| dial.contacts.len() <= MOST_POSITIONS).collect() }
     }
+
+    /// The first of which something is so.
+    pub(super) fn find(&self, is_so: impl Fn(&Oscillator) -> bool) -> Option<&(Oscillator<'e, 'b>, Dial)> {
+        self.rows.iter().find(|(oscillator, _)| is_so(oscillator))
+    }
 }
 
 /// The effect of a fault in an oscillator or its switch; nothing for any other.
 pub(super) fn effect(regions: &Regions, fault: &Fault) -> Option<Effect> {
-    let clocks = regions.clocks();
-    let (oscillator, dial) = clocks.rows.iter().find(|(oscillator, _)| is_at(regions, oscillator, fault))?;
+    let (oscillator, dial) = regions.clocks().find(|oscillator| is_at(regions, oscillator, fault))?;
     let board = regions.extracted.shape.board;
     // A part of two leads with either off is a part that is not there.
     let fault = &match *fault {

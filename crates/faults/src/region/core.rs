@@ -1,7 +1,7 @@
 //! Where a fault sits: the clusters it spoils and the signals they touch.
 
 use super::solve::{Regions, Site};
-use super::{Effect, Why, clock, whole};
+use super::{Effect, Why, clock, clock_joined, whole};
 use crate::Fault;
 use crate::apply::apply;
 use crate::lanes::{Behaviour, Drive, Shown};
@@ -203,7 +203,12 @@ fn joined(regions: &Regions, fault: &Fault, a: NetId, b: NetId) -> Effect {
     if is_bare(a) || is_bare(b) {
         return Effect::Nothing(Why::LeavesTheBoard);
     }
-    let effect = regions.solve(&Site::of(shape, fault, core, &signals));
+    let site = Site::of(shape, fault, core, &signals);
+    let effect = match clock_joined::effect(regions, &site, &signals) {
+        // That nothing changes is proven of the region as of any other.
+        None | Some(Effect::Nothing(_)) => regions.solve(&site),
+        Some(effect) => effect,
+    };
     match (signals.as_slice(), [a, b].into_iter().find(|&net| shape.nodes.is_supply(net))) {
         (&[signal], Some(supply)) => with_blackout(regions, fault, signal, supply, effect),
         _ => effect,

@@ -7,6 +7,7 @@
 
 mod certificate;
 mod clock;
+mod clock_joined;
 mod core;
 mod off;
 mod reduce;

@@ -55,8 +55,18 @@ impl Regions<'_, '_> {
         fault: Option<&Fault>,
         around: Around,
     ) -> Built {
+        self.built(site, self.patch(site, around), stands, fault)
+    }
+
+    /// The same of a patch that is there.
+    pub(super) fn built<'s>(
+        &self,
+        site: &Site,
+        patch: Patch,
+        stands: impl Iterator<Item = (NetId, &'s Stand)>,
+        fault: Option<&Fault>,
+    ) -> Built {
         let shape = &self.extracted.shape;
-        let patch = self.patch(site, around);
         let mut network = patch.network(shape.board);
         self.take_off_drivers(site, &patch, &mut network);
         let mut stand_ins = Vec::new();

@@ -11,7 +11,7 @@ use crate::Fault;
 use crate::lanes::{Behaviour, Drive, Read, Shown, Target};
 use crate::proof::{self, Certificate, Stand, recheck};
 use dryjoint_board::{Access, NetId, PartId};
-use dryjoint_circuit::{GROUND, Memory, NodeId, Solver};
+use dryjoint_circuit::{GROUND, Memory, Network, NodeId, Solver};
 use dryjoint_ids::Side;
 use dryjoint_logic::{ClusterId, Extracted, Function, Level, Node, Shape, SignalId, StageId, Thresholds};
 use dryjoint_parts::Glow;
@@ -19,7 +19,7 @@ use dryjoint_units::Volts;
 use std::sync::{Mutex, OnceLock, PoisonError};
 
 /// Signals a region may have.
-const MOST_SIGNALS: usize = 9;
+pub(super) const MOST_SIGNALS: usize = 9;
 
 /// Rows its table may have.
 pub(super) const MOST_ROWS: usize = 1 << 11;
@@ -53,7 +53,7 @@ impl<'f> Site<'f> {
 /// One signal of a region with the drives that the rest of the board can give it.
 pub(super) struct Edge {
     pub net: NetId,
-    read: Read,
+    pub read: Read,
     /// Every way there is, each with what stands in for it.
     pub ways: Vec<(Drive, Stand)>,
 }
@@ -89,7 +89,7 @@ pub(super) fn combinations(edges: &[Edge], ways: Ways) -> impl Iterator<Item = V
 }
 
 /// The row of the table that a combination belongs to.
-fn row_of(edges: &[Edge], combination: &[usize]) -> usize {
+pub(super) fn row_of(edges: &[Edge], combination: &[usize]) -> usize {
     let mut stride = 1;
     let of = |(edge, &way): (&Edge, &usize)| {
         let at = edge.read.drives.iter().position(|&other| other == edge.ways[way].0).unwrap_or(0);
@@ -402,7 +402,7 @@ impl<'e, 'b> Regions<'e, 'b> {
 
     /// What can be on a signal from outside the region: by hand, and by stages. A jumper is stronger than a
     /// transistor, so the two are told apart.
-    fn edges(&self, site: &Site, net: NetId) -> Vec<Edge> {
+    pub(super) fn edges(&self, site: &Site, net: NetId) -> Vec<Edge> {
         let shape = &self.extracted.shape;
         let signal = self.extracted.signal_of[net].expect("a region holds signals only");
         let edge = |bench: bool, stages: Vec<StageId>| Edge {
@@ -496,6 +496,17 @@ impl<'e, 'b> Regions<'e, 'b> {
         solver: &mut Solver,
     ) -> Option<Vec<Shown>> {
         let Built { network, .. } = self.build(site, stands, fault, around);
+        self.asked(site, &network, columns, solver)
+    }
+
+    /// What each column shows of a circuit that was built.
+    pub(super) fn asked(
+        &self,
+        site: &Site,
+        network: &Network,
+        columns: &[Column],
+        solver: &mut Solver,
+    ) -> Option<Vec<Shown>> {
         let nodes: Vec<NodeId> =
             site.signals.iter().map(|&net| network.find(net).unwrap_or(GROUND)).collect();
         let lamps: Vec<PartId> = columns
@@ -505,20 +516,25 @@ impl<'e, 'b> Regions<'e, 'b> {
                 View::Input { .. } => None,
             })
             .collect();
-        let (volts, glow) = self.memory.ask(solver, &network, &nodes, &lamps)?;
-        let mut glow = glow.into_iter();
-        let shown = columns.iter().map(|column| match column.view {
-            View::Input { at, points, .. } => match points.read(volts[at]) {
-                Some(true) => Shown::One,
-                Some(false) => Shown::Zero,
-                None => Shown::Unknown,
-            },
-            View::Lamp(_) => match glow.next() {
-                Some(Glow::Lit) => Shown::One,
-                Some(Glow::Dim) => Shown::Dim,
-                Some(Glow::Dark) | None => Shown::Zero,
-            },
-        });
-        Some(shown.collect())
+        let (volts, glow) = self.memory.ask(solver, network, &nodes, &lamps)?;
+        let glow = |lamp: PartId| lamps.iter().position(|&known| known == lamp).map(|at| glow[at]);
+        Some(see(columns, &volts, glow))
     }
+}
+
+/// What each column shows of the volts of a site's signals and the glow of its lamps.
+pub(super) fn see(columns: &[Column], volts: &[Volts], glow: impl Fn(PartId) -> Option<Glow>) -> Vec<Shown> {
+    let shown = |column: &Column| match column.view {
+        View::Input { at, points, .. } => match points.read(volts[at]) {
+            Some(true) => Shown::One,
+            Some(false) => Shown::Zero,
+            None => Shown::Unknown,
+        },
+        View::Lamp(lamp) => match glow(lamp) {
+            Some(Glow::Lit) => Shown::One,
+            Some(Glow::Dim) => Shown::Dim,
+            Some(Glow::Dark) | None => Shown::Zero,
+        },
+    };
+    columns.iter().map(shown).collect()
 }

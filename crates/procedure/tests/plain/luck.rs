@@ -37,9 +37,10 @@ impl<'l> Plain<'l> {
         let here = |(at, &contact): (usize, &SignalId)| {
             (contact, if at == position { THERE } else { Level::Floating })
         };
-        self.set(&dial.contacts.iter().enumerate().map(here).collect::<Vec<_>>());
-        let contact = dial.contacts.get(position).map(|&contact| (contact, BESIDE));
-        let away: Levels = contact.into_iter().chain(dial.held.map(|held| (held, Level::Zero))).collect();
+        let contacts = dial.contacts.iter().enumerate().map(here);
+        self.set(&contacts.chain(dial.fed.map(|fed| (fed, THERE))).collect::<Vec<_>>());
+        let contact = dial.contacts.get(position).copied().into_iter().chain(dial.fed).map(|it| (it, BESIDE));
+        let away: Levels = contact.chain(dial.held.map(|held| (held, Level::Zero))).collect();
         let mut best: Option<(usize, Rest)> = None;
         for period in 1..=20 {
             self.set(&dial.standing(Level::One).collect::<Vec<_>>());

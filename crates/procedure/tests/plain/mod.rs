@@ -195,9 +195,8 @@ impl<'l> Plain<'l> {
             std::iter::once((dial.signal, Level::from(high))).chain(not).collect::<Vec<_>>()
         };
         let here = |at: usize| if at == position { THERE } else { Level::Floating };
-        self.set(
-            &dial.contacts.iter().enumerate().map(|(at, &contact)| (contact, here(at))).collect::<Vec<_>>(),
-        );
+        let contacts = dial.contacts.iter().enumerate().map(|(at, &contact)| (contact, here(at)));
+        self.set(&contacts.chain(dial.fed.map(|fed| (fed, THERE))).collect::<Vec<_>>());
         for _ in 0..8 {
             self.set(&half(true));
             self.set(&half(false));
@@ -219,7 +218,7 @@ impl<'l> Plain<'l> {
         }
         let clock = || std::iter::once(dial.signal).chain(dial.complement);
         let away: Vec<(SignalId, Level)> =
-            dial.contacts.get(position).map(|&contact| (contact, BESIDE)).into_iter().collect();
+            dial.contacts.get(position).copied().into_iter().chain(dial.fed).map(|it| (it, BESIDE)).collect();
         let mut left = |rest: &Rest| {
             self.now = rest.clone();
             if high.is_none() {
