@@ -74,13 +74,16 @@ impl<'s, 'e, 'b> AtRest<'s, 'e, 'b> {
         }
     }
 
-    /// A hand holds a line one way only; a clock is always held, its complement the other way.
+    /// A hand holds a line one way only; a clock is always held, its complement the other way. What says where a switch stands
+    /// is not, with the switch elsewhere.
     fn benches(&mut self) {
         let signals: Vec<SignalId> = self.study.extracted.logic.signals.ids().collect();
         for &signal in &signals {
             if let [Some(low), Some(high)] = self.hands[signal] {
                 self.formula.clause(&[!low, !high]);
-                self.formula.clause(&[low, high]);
+                if !self.study.rig.tells_switch(signal) {
+                    self.formula.clause(&[low, high]);
+                }
             }
         }
         for (clock, complement) in self.study.rig.complements() {
@@ -270,4 +273,57 @@ fn ends_from(
         }
     }
     true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Rig;
+    use dryjoint_faults::lanes::Program;
+    use dryjoint_ids::Table;
+    use dryjoint_logic::extract;
+    use std::path::Path;
+
+    /// A table that has a lamp as it should be wherever the switch of the clock is but at one position, of which it knows nothing.
+    /// The contact of the other position is then held by nobody.
+    #[test]
+    fn what_matters_at_one_position_of_a_switch_is_not_refuted() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../boards");
+        let mut read = |name: &str| std::fs::read(folder.join(name)).map_err(|error| error.to_string());
+        let text = include_str!("../tests/plain/tick.board");
+        let board = dryjoint_netlist::read("tick", text, &mut read).board.expect("a sound board");
+        let (extracted, _) = extract(&board);
+        let study = Study {
+            extracted: &extracted,
+            rig: Rig::new(&extracted),
+            faults: Table::new(),
+            effects: Table::new(),
+            groups: Table::new(),
+            program: Program::of(&extracted.logic),
+        };
+        let rest = AtRest::new(&study);
+        let lamp = study.rig.lamps[0].1;
+        let stages = extracted.logic.stages.iter().filter(|(_, stage)| stage.output == lamp);
+        let own = Read {
+            signal: lamp,
+            stages: stages.map(|(id, _)| id).collect(),
+            bench: false,
+            drives: vec![Drive::Free, Drive::Low, Drive::High],
+        };
+        let contact = Read {
+            signal: study.rig.dials()[0].contacts[0],
+            stages: Vec::new(),
+            bench: true,
+            drives: vec![Drive::Free, Drive::Low, Drive::High],
+        };
+        let as_it_is = [Shown::Zero, Shown::Zero, Shown::One];
+        let with = |elsewhere: [Shown; 3]| Behaviour {
+            reads: vec![own.clone(), contact.clone()],
+            writes: vec![Target::Signal(lamp)],
+            table: [elsewhere, as_it_is, as_it_is].concat(),
+            blackout: None,
+        };
+        assert!(rest.refute(&with(as_it_is)).is_some());
+        assert!(rest.refute(&with([Shown::Unknown; 3])).is_none());
+    }
 }
