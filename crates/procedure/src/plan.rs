@@ -26,7 +26,8 @@ pub enum Progress {
     Open(usize),
     /// Compacting; this many actions are left.
     Actions(usize),
-    /// Taking stretches out and searching anew for what they showed; the list takes this many seconds.
+    /// Taking stretches out and searching anew for what they showed, then adding ways that go by cases; the list takes this many
+    /// seconds.
     Seconds(usize),
 }
 
@@ -93,7 +94,7 @@ pub fn plan(study: &Study, costs: &Costs, effort: &Effort, go_on: &dyn Fn(Progre
     let actions = tidy(board, compact(study, actions, from, &groups.wanted, go_on));
     let actions = improve(study, costs, effort, &groups, actions, go_on);
     let actions = shorten_waits(study, &groups.wanted, actions, go_on);
-    let procedure = with_ways(study, costs, effort, &mut groups, actions);
+    let procedure = with_ways(study, costs, effort, &mut groups, actions, go_on);
     Procedure { found_seconds, ..procedure }
 }
 
@@ -105,6 +106,7 @@ fn with_ways(
     effort: &Effort,
     groups: &mut Groups,
     mut actions: Vec<Action>,
+    go_on: &dyn Fn(Progress) -> bool,
 ) -> Procedure {
     let mut procedure = write_down(study, costs, groups, &actions);
     let mut left: Vec<(Vec<Action>, GroupId)> = Vec::new();
@@ -126,6 +128,9 @@ fn with_ways(
             |other: &Procedure| matches!(other.coverage[study.groups[group].faults[0]], Coverage::Shown(_));
         if shown(&procedure) {
             continue;
+        }
+        if !go_on(Progress::Seconds(procedure.bench_seconds().0 as usize)) {
+            break;
         }
         let on_the_way = starts.iter().rev().find(|&&from| shows(study, (group, from, true), &actions));
         if let Some(&from) = on_the_way {
