@@ -21,7 +21,6 @@ pub(crate) struct Clockwork {
     /// What it does at each setting, and what a good one does.
     courses: Vec<Course>,
     good: Course,
-    slowest: usize,
     middle: Volts,
     /// Whether it stands high.
     high: bool,
@@ -58,7 +57,6 @@ impl Clockwork {
                 nets: oscillator.nets().to_vec(),
                 courses: courses.collect(),
                 good: oscillator.good(dial.slowest).clone(),
-                slowest: dial.slowest,
                 middle: extracted.levels[board.clocks[dial.clock].net].thresholds.middle(),
                 high: draws.below(2) == 1,
                 ran: None,
@@ -114,10 +112,5 @@ impl Clockwork {
         }
         let drawn = all[self.draws.below(all.len())];
         self.high = drawn.unwrap_or_else(|| self.draws.below(2) == 1);
-    }
-
-    /// The position at which its periods are counted.
-    pub(crate) fn slowest(&self) -> usize {
-        self.slowest
     }
 }

@@ -28,13 +28,17 @@ impl<'e, 'b> Near<'e, 'b> {
         });
         Self { clocks: clocks.collect() }
     }
+
+    /// The position at which periods are counted.
+    pub(crate) fn slowest(&self) -> usize {
+        self.clocks.first().map_or(0, |(dial, _)| dial.slowest)
+    }
 }
 
 /// A clock whose gates are in the circuit.
 #[derive(Clone, Debug)]
 pub(crate) struct Gates {
     pub(crate) clock: ClockId,
-    slowest: usize,
     /// What the oscillator puts out while its clock is low, and while it is high, by setting.
     outputs: Vec<Vec<(NetId, [Volts; 2])>>,
 }
@@ -44,17 +48,10 @@ impl Gates {
     pub(crate) fn all(extracted: &Extracted, near: &Near, faults: &[Fault]) -> Vec<Self> {
         let nodes = &extracted.shape.nodes;
         let board = extracted.shape.board;
-        let meets = |oscillator: &Oscillator, fault: &Fault| match *fault {
-            Fault::Shifted(..) => false,
-            Fault::Bridge(a, b) => {
-                [a, b].iter().any(|&pin| oscillator.nets().contains(&nodes.first(board.pins[pin].net)))
-            }
-            Fault::RailShort(a, b) => [a, b].iter().any(|&net| oscillator.nets().contains(&nodes.first(net))),
-            _ => {
-                let parts = fault.parts(board);
-                let mut ends = parts.iter().flat_map(|&part| nodes.ends(board, part));
-                ends.any(|net| oscillator.nets().contains(&net))
-            }
+        let is_of = |oscillator: &Oscillator, net: NetId| oscillator.nets().contains(&nodes.first(net));
+        let meets = |oscillator: &Oscillator, fault: &Fault| {
+            let moved = matches!(fault, Fault::Shifted(..));
+            !moved && fault.nets(board).into_iter().any(|net| is_of(oscillator, net))
         };
         let outside = near.clocks.iter().filter(|(_, oscillator)| {
             faults.iter().any(|fault| meets(oscillator, fault))
@@ -62,7 +59,6 @@ impl Gates {
         });
         let gates = |(dial, oscillator): &(Dial, Oscillator)| Self {
             clock: dial.clock,
-            slowest: dial.slowest,
             outputs: (0..oscillator.settings()).map(|setting| oscillator.output(setting)).collect(),
         };
         outside.map(gates).collect()
@@ -72,11 +68,6 @@ impl Gates {
     pub(crate) fn volts(&self, position: Option<usize>, high: bool) -> Vec<(NetId, Volts)> {
         let outputs = position.and_then(|at| self.outputs.get(at)).into_iter().flatten();
         outputs.map(|&(net, halves)| (net, halves[usize::from(high)])).collect()
-    }
-
-    /// The position at which periods are counted.
-    pub(crate) fn slowest(&self) -> usize {
-        self.slowest
     }
 }
 

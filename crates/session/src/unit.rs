@@ -35,6 +35,8 @@ pub struct Unit<'b> {
     faulty: Vec<Clockwork>,
     /// Clocks that faults touch from outside.
     gates: Vec<Gates>,
+    /// The position at which the periods of a clock that they come near are counted.
+    slowest: usize,
     network: Network,
     point: Solution,
     /// The same with the clock source in it, where that keeps still: what a lead finds.
@@ -74,6 +76,7 @@ impl<'b> Unit<'b> {
             clocks_high,
             faulty,
             gates,
+            slowest: near.slowest(),
             network,
             point,
             standing: None,
@@ -115,9 +118,7 @@ impl<'b> Unit<'b> {
 
     /// Turns the switches of all clocks to a position, or each to its slowest, and away again.
     fn run(&mut self, periods: u32, position: Option<usize>) -> Result<(), NoSolution> {
-        let slowest = self.faulty.first().map(Clockwork::slowest);
-        let slowest = slowest.or_else(|| self.gates.first().map(Gates::slowest)).unwrap_or(0);
-        self.position = Some(position.unwrap_or(slowest));
+        self.position = Some(position.unwrap_or(self.slowest));
         (0..periods).flat_map(|_| [true, false]).try_for_each(|high| {
             self.clocks_high = high;
             self.settle()

@@ -31,6 +31,13 @@ pub struct Read {
     pub drives: Vec<Drive>,
 }
 
+impl Read {
+    /// A signal that nobody but the bench drives.
+    pub fn of_bench(signal: SignalId, drives: &[Drive]) -> Self {
+        Self { signal, stages: Vec::new(), bench: true, drives: drives.to_vec() }
+    }
+}
+
 /// What a behaviour sets.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Target {

@@ -210,12 +210,7 @@ fn a_gate_with_a_fault_wins_no_race_against_its_neighbour() {
     nor(&mut logic, &[close], set);
     nor(&mut logic, &[close], clear);
     let fault = Behaviour {
-        reads: vec![Read {
-            signal: close,
-            stages: Vec::new(),
-            bench: true,
-            drives: vec![Drive::Low, Drive::High],
-        }],
+        reads: vec![Read::of_bench(close, &[Drive::Low, Drive::High])],
         writes: vec![Target::Signal(set)],
         table: vec![Shown::One, Shown::Zero],
         blackout: None,

@@ -178,17 +178,11 @@ impl ClockTable<'_, '_, '_> {
     }
 
     fn reads(&self) -> Vec<Read> {
-        let read = |signal: SignalId, drives: &[Drive]| Read {
-            signal,
-            stages: Vec::new(),
-            bench: true,
-            drives: drives.to_vec(),
-        };
         let either = [Drive::Low, Drive::High];
         let contacts = self.dial.contacts.iter();
-        std::iter::once(read(self.dial.signal, &either))
-            .chain(contacts.map(|&contact| read(contact, &[Drive::Free, Drive::Low, Drive::High])))
-            .chain(self.before().map(|signal| read(signal, &either)))
+        std::iter::once(Read::of_bench(self.dial.signal, &either))
+            .chain(contacts.map(|&contact| Read::of_bench(contact, &[Drive::Free, Drive::Low, Drive::High])))
+            .chain(self.before().map(|signal| Read::of_bench(signal, &either)))
             .collect()
     }
 

@@ -19,7 +19,6 @@ use crate::lanes::{Drive, Read, Shown};
 use crate::proof::Stand;
 use dryjoint_board::{NetId, PartId};
 use dryjoint_circuit::{Method, Network, Solution, Solver};
-use dryjoint_logic::SignalId;
 use dryjoint_survey::Oscillator;
 use dryjoint_units::Volts;
 
@@ -116,16 +115,10 @@ impl Gated<'_, '_, '_> {
     /// The clock as the bench has it, its complement with it so that both move at once, and whether the switch feeds an
     /// oscillator.
     fn reads(&self) -> Vec<Read> {
-        let read = |signal: SignalId, drives: &[Drive]| Read {
-            signal,
-            stages: Vec::new(),
-            bench: true,
-            drives: drives.to_vec(),
-        };
         let either = [Drive::Low, Drive::High];
-        std::iter::once(read(self.dial.signal, &either))
-            .chain(self.dial.complement.map(|signal| read(signal, &either)))
-            .chain(self.dial.fed.map(|signal| read(signal, &SWITCH)))
+        std::iter::once(Read::of_bench(self.dial.signal, &either))
+            .chain(self.dial.complement.map(|signal| Read::of_bench(signal, &either)))
+            .chain(self.dial.fed.map(|signal| Read::of_bench(signal, &SWITCH)))
             .collect()
     }
 

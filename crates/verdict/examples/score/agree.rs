@@ -3,7 +3,7 @@
 //! and which the circuit has otherwise would be held against the true fault.
 
 use crate::limit::drawn;
-use dryjoint_faults::lanes::{Machine, Shown};
+use dryjoint_faults::lanes::Shown;
 use dryjoint_procedure::{Action, GroupId, Procedure, Study, act};
 use dryjoint_session::{Sight, Unit};
 use std::collections::BTreeMap;
@@ -36,11 +36,9 @@ pub fn agree(study: &Study, group: GroupId, looks: &[Vec<Action>]) -> Agreed {
         agreed.lost = true;
         return agreed;
     };
-    let mut machine: Machine = Machine::with(&study.program, &[vec![&study.groups[group].behaviour]]);
-    study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-    machine.settle();
+    let machine = &mut study.machines(&[group], None)[0];
     for (at, actions) in looks.iter().enumerate() {
-        act(study, &mut machine, actions);
+        act(study, machine, actions);
         if actions.iter().any(|&action| unit.act(action).is_err()) {
             agreed.lost = true;
             return agreed;
