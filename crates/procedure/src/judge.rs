@@ -23,6 +23,10 @@ const FEWER: usize = 20;
 pub(crate) fn why_chance(study: &Study, group: GroupId) -> Why {
     let behaviour = &study.groups[group].behaviour;
     let table = &behaviour.table;
+    if behaviour.blackout.is_some() {
+        // While a hand or a switch shorts the supply no lamp is looked at, and it tells at once.
+        return Why::Drains;
+    }
     let told = |signal| study.rig.dials().iter().any(|dial| dial.told().any(|told| told == signal));
     if behaviour.reads.iter().any(|read| told(read.signal)) {
         if table.contains(&Shown::Unknown) { Why::Uneven } else { Why::Race }
