@@ -12,7 +12,8 @@
 //! So a board with the fault may go from partner to partner for ever, and no list of actions, of whatever length, surely
 //! shows it. Both are one formula over all states at once, whether hands can bring them about or not, and its
 //! refutation is followed a second time. The move is followed tick by tick as in the lanes; where something still moves
-//! after as many ticks as these wait, it is left open, and what is known then is found as there.
+//! after as many ticks as these wait, it is left open. Lanes then leave open whatever has moved, so no more is known in them than
+//! here, and what contradicts nothing here contradicts nothing there.
 //!
 //! Which signals the partner needs is found by asking: where it is not at rest, the signals that would move join it.
 //!
@@ -60,7 +61,7 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
         let mut put_out = ternary.put_out(&good);
         let mut after = good.clone();
         for tick in 1..=study.program.patience() {
-            (after, put_out) = ternary.tick((&after, &put_out), &moves.hands[1], None, None);
+            (after, put_out) = ternary.tick((&after, &put_out), [&moves.hands[1]; 2], None, None);
             // Few boards take as long as the lanes wait, and the formula is the shorter for each tick less.
             if tick % TICKS != 0 {
                 continue;
@@ -149,8 +150,9 @@ impl<'s, 'e, 'b> Partners<'s, 'e, 'b> {
         let mut levels = levels.clone();
         for tick in 1..=self.ternary.study.program.patience() {
             let rest = (tick > self.ticks).then_some(&self.rest);
-            (levels, put_out) =
-                self.ternary.tick((&levels, &put_out), &self.moves.hands[1], Some(fault), rest);
+            // What stands for a stage sees a hand that moved a tick later.
+            let hands = [&self.moves.hands[usize::from(tick > 1)], &self.moves.hands[1]];
+            (levels, put_out) = self.ternary.tick((&levels, &put_out), hands, Some(fault), rest);
         }
         levels
     }

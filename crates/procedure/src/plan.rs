@@ -114,6 +114,9 @@ fn with_ways(
         if !matches!(procedure.coverage[study.groups[group].faults[0]], Coverage::Chance(..)) {
             continue;
         }
+        if !go_on(Progress::Seconds(procedure.bench_seconds().0 as usize)) {
+            break;
+        }
         if groups.by_cases.contains(&group) {
             groups.settled.insert(group, surely(study, group, effort.states));
         }

@@ -83,14 +83,14 @@ impl Rig {
         self.ties(signal).map(|can| clocked || can)
     }
 
-    /// Whether a signal only says where the switch of a clock stands.
-    pub(crate) fn tells_switch(&self, signal: SignalId) -> bool {
-        self.dials.iter().any(|dial| dial.switch().any(|told| told == signal))
-    }
-
     /// The same by its lines alone.
     pub(crate) fn ties(&self, signal: SignalId) -> [bool; 2] {
         [false, true].map(|high| self.lines.rows().contains(&(signal, Level::from(high))))
+    }
+
+    /// Whether a signal only says where the switch of a clock stands.
+    pub(crate) fn tells_switch(&self, signal: SignalId) -> bool {
+        self.dials.iter().any(|dial| dial.switch().any(|told| told == signal))
     }
 
     /// The clocks that have a complement, each with it.

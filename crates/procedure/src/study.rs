@@ -107,7 +107,7 @@ impl<'e, 'b> Study<'e, 'b> {
     }
 
     /// A machine at the moment power comes on.
-    pub(crate) fn at_power_on<'p>(&self, mut machine: Machine<'p>) -> Machine<'p> {
+    pub fn at_power_on<'p>(&self, mut machine: Machine<'p>) -> Machine<'p> {
         for (signal, level) in self.rig.start() {
             machine.bench(signal, level);
         }

@@ -72,9 +72,10 @@ impl Sureness {
             }
             Self::NowhereBetween(states) => {
                 format!(
-                    "in none of the {states} states that hands can bring about is a lamp sure to differ; the fault leaves a level \
-                     between two thresholds, and what shows every way of reading it may hang on a pulse no longer than two gates \
-                     take, so neither a sure way nor a proof is claimed"
+                    "in none of the {states} states that hands can bring about is a lamp sure to differ; what the fault does is \
+                     not known in every case (a level between two thresholds, or a clock that stands one way or the other), and what \
+                     shows each way of taking that may hang on a pulse no longer than two gates take, so neither a sure way nor a \
+                     proof is claimed"
                 )
             }
             Self::Open(Bound { states: 0, .. }) => {

@@ -152,7 +152,7 @@ impl<'s, 'e, 'b> Ternary<'s, 'e, 'b> {
         hands: &Hands,
         fault: Option<&Behaviour>,
     ) -> Rails {
-        self.set(signal, hands, fault, &mut |ternary, stage, _| {
+        self.set(signal, [hands; 2], fault, &mut |ternary, stage, _| {
             let pins = ternary.seen(stage, levels, fault, &mut |ternary, fault, column| {
                 ternary.says(column, hands, fault, &mut |ternary, stage| ternary.plain_pulls(stage, levels))
             });
@@ -167,12 +167,13 @@ impl<'s, 'e, 'b> Ternary<'s, 'e, 'b> {
     }
 
     /// One tick of the lanes: every stage from what stood before, then what that makes of every signal. A table that
-    /// stands for a stage sees what stages put out before the tick, one that joins signals what they put out in it. Whatever
-    /// is as in a state known to be at rest with these hands, stays so without being asked again.
+    /// stands for a stage sees what stages and hands put out before the tick, one that joins signals what they put out in it: the
+    /// hands are those before and after. Whatever is as in a state known to be at rest with these hands, stays so without
+    /// being asked again.
     pub fn tick(
         &mut self,
         (levels, before): (&Levels, &PutOut),
-        hands: &Hands,
+        hands: [&Hands; 2],
         fault: Option<&Behaviour>,
         rest: Option<&(Levels, PutOut)>,
     ) -> (Levels, PutOut) {
@@ -189,7 +190,7 @@ impl<'s, 'e, 'b> Ternary<'s, 'e, 'b> {
                 return put_out[stage];
             }
             let pins = self.seen(stage, levels, fault, &mut |ternary, fault, column| {
-                ternary.says(column, hands, fault, &mut |_, stage| before[stage])
+                ternary.says(column, hands[0], fault, &mut |_, stage| before[stage])
             });
             self.covered(stage, &pins)
         });
@@ -208,21 +209,22 @@ impl<'s, 'e, 'b> Ternary<'s, 'e, 'b> {
         (now, put_out)
     }
 
-    /// What a signal is by what stages put out; these are told whether they are asked by a table that looks at them as
-    /// they were before the tick.
+    /// What a signal is by what stages and hands put out, as it was and as it is; stages are told whether it is what they put out
+    /// now that is asked for.
     fn set(
         &mut self,
         signal: SignalId,
-        hands: &Hands,
+        hands: [&Hands; 2],
         fault: Option<&Behaviour>,
         pulls: &mut dyn FnMut(&mut Self, StageId, bool) -> Pulls,
     ) -> Rails {
         let set = fault.and_then(|it| Some((it, column(it, Target::Signal(signal))?)));
         if let Some((fault, column)) = set {
             let joins = fault.reads.iter().any(|read| read.signal == signal);
-            return self.says(column, hands, fault, &mut |ternary, stage| pulls(ternary, stage, joins));
+            let seen = hands[usize::from(joins)];
+            return self.says(column, seen, fault, &mut |ternary, stage| pulls(ternary, stage, joins));
         }
-        let [mut low, mut high] = hands[signal];
+        let [mut low, mut high] = hands[1][signal];
         let nobody = self.and(low.zero, high.zero);
         let hand = self.or(low.one, high.one);
         for stage in self.drivers[signal].clone() {

@@ -49,8 +49,7 @@ impl Clockwork {
             };
             let mut solver = Solver::default();
             let settings = 0..oscillator.settings();
-            let courses =
-                settings.map(|setting| oscillator.with((setting, true), &touched, change, &mut solver));
+            let courses = settings.map(|setting| oscillator.with(setting, &touched, change, &mut solver));
             let mut draws = Draws::new(seed ^ 0xc10c);
             all.push(Self {
                 clock: dial.clock,

@@ -9,7 +9,7 @@ use dryjoint_board::{ClockId, NetId, PartId};
 use dryjoint_faults::Fault;
 use dryjoint_faults::dial::Dial;
 use dryjoint_logic::Extracted;
-use dryjoint_survey::Oscillator;
+use dryjoint_survey::{Oscillator, Output};
 use dryjoint_units::Volts;
 
 /// Clocks near some faults, with their oscillators; none where no fault comes near any.
@@ -39,8 +39,8 @@ impl<'e, 'b> Near<'e, 'b> {
 #[derive(Clone, Debug)]
 pub(crate) struct Gates {
     pub(crate) clock: ClockId,
-    /// What the oscillator puts out while its clock is low, and while it is high, by setting.
-    outputs: Vec<Vec<(NetId, [Volts; 2])>>,
+    /// What the oscillator puts out at each position.
+    outputs: Vec<Output>,
 }
 
 impl Gates {
@@ -57,11 +57,10 @@ impl Gates {
             faults.iter().any(|fault| meets(oscillator, fault))
                 && !faults.iter().any(|fault| touches(extracted, oscillator, fault))
         });
-        let gates = |(dial, oscillator): &(Dial, Oscillator)| Self {
-            clock: dial.clock,
-            outputs: (0..oscillator.settings()).map(|setting| oscillator.output(setting)).collect(),
+        let gates = |(dial, oscillator): &(Dial, Oscillator)| {
+            Some(Self { clock: dial.clock, outputs: oscillator.outputs()? })
         };
-        outside.map(gates).collect()
+        outside.filter_map(gates).collect()
     }
 
     /// What the oscillator puts out with its switch at a position or between two, in one half of its clock.

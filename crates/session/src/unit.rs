@@ -156,7 +156,9 @@ impl<'b> Unit<'b> {
 
     /// Puts the clock source in again where it keeps still: its own gates hold the clock as it stands.
     fn stand(&mut self) {
-        let rests = self.position.is_none() && self.faulty.iter().all(Clockwork::rests);
+        // With the gates in the circuit it is the same circuit.
+        let rests =
+            self.position.is_none() && self.gates.is_empty() && self.faulty.iter().all(Clockwork::rests);
         let network = if rests { self.wiring.standing(self.tied.iter().copied()) } else { None };
         self.standing = network.and_then(|network| {
             let point = self.solver.solve_near(&network, &self.stood()).ok()?;

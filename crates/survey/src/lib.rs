@@ -36,7 +36,7 @@ pub use time::apart::{contacts, hidden};
 pub use time::clocks::{Beat, Running};
 pub use time::delays::{Delay, Delays};
 pub use time::keeps::keeps;
-pub use time::oscillator::{Course, Oscillator};
+pub use time::oscillator::{Course, Oscillator, Output};
 pub use time::paths::{Edge, Hop, Path, Paths};
 pub use time::phases::Turn;
 pub use time::reset::{Pulse, Reset, pulse_with};

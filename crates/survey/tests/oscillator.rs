@@ -41,9 +41,7 @@ fn rate(course: &Course) -> f64 {
 /// At every position, and between two, with a change at one part.
 fn changed(oscillator: &Oscillator, part: PartId, change: &dyn Fn(&mut Network)) -> Vec<Course> {
     let mut solver = Solver::default();
-    (0..oscillator.settings())
-        .map(|setting| oscillator.with((setting, false), &[part], change, &mut solver))
-        .collect()
+    (0..oscillator.settings()).map(|setting| oscillator.with(setting, &[part], change, &mut solver)).collect()
 }
 
 #[test]

@@ -445,12 +445,7 @@ impl Weighing<'_, '_, '_, '_> {
 
     fn machine(&self, lanes: &[Vec<&Behaviour>]) -> Machine<'_> {
         let study = self.inquiry.study;
-        let mut machine = Machine::with(&study.program, lanes);
-        for (signal, level) in study.rig.start() {
-            machine.bench(signal, level);
-        }
-        machine.settle();
-        machine
+        study.at_power_on(Machine::with(&study.program, lanes))
     }
 
     /// Plays the session on sets; `at` hears of each look, and ends the play by answering no.

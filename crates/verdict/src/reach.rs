@@ -103,10 +103,7 @@ fn felt(study: &Study, session: &Session, lanes: &[Lane], places: usize) -> Vec<
     };
     let start = || {
         let behaviours: Vec<_> = lanes.iter().map(|lane| lane.behaviour.clone()).collect();
-        let mut machine = Machine::new(&study.program, behaviours);
-        study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-        machine.settle();
-        machine
+        study.at_power_on(Machine::new(&study.program, behaviours))
     };
     let mut machine = start();
     for (look, row) in session.looks().iter() {

@@ -4,7 +4,7 @@
 //! lane. All stages are taken to be equally quick, as they nearly are on a board of one family: the
 //! machine goes tick by tick, one stage a tick. Two stages that race each other from the same start
 //! then chase each other for ever, and a lane that is not still after twice the board's longest path
-//! is called oscillating; what moves in it becomes unknown. So a race that only luck decides is never taken for
+//! is called oscillating; what has moved in it becomes unknown (`restless`). So a race that only luck decides is never taken for
 //! an answer. What is left known then says again what the rest must be, so that nothing stays unknown only
 //! because it moved: a lane ends the same whoever its neighbours are.
 

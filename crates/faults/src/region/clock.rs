@@ -62,17 +62,14 @@ pub(super) fn effect(regions: &Regions, fault: &Fault) -> Option<Effect> {
     let change = &|network: &mut dryjoint_circuit::Network| {
         apply(board, fault, network);
     };
-    let mut follow = |turned: bool| -> Vec<Course> {
-        (0..oscillator.settings())
-            .map(|setting| oscillator.with((setting, turned), &touched, change, &mut solver))
-            .collect()
-    };
-    let courses = follow(false);
+    let courses: Vec<Course> = (0..oscillator.settings())
+        .map(|setting| oscillator.with(setting, &touched, change, &mut solver))
+        .collect();
     if courses.iter().any(|course| matches!(course, Course::Lost { .. })) {
         return Some(Effect::Undecided(Why::Unsolved));
     }
     let blackout = shorted(regions, oscillator, dial, fault);
-    let table = ClockTable { regions, oscillator, dial, courses: follow(true) };
+    let table = ClockTable { regions, oscillator, dial, courses };
     let mut effect = table.effect(By::All);
     if let Effect::Nothing(_) = table.effect(By::Levels) {
         let claim = table.claim(fault);

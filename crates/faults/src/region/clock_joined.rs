@@ -19,7 +19,7 @@ use crate::lanes::{Drive, Read, Shown};
 use crate::proof::Stand;
 use dryjoint_board::{NetId, PartId};
 use dryjoint_circuit::{Method, Network, Solution, Solver};
-use dryjoint_survey::Oscillator;
+use dryjoint_survey::{Oscillator, Output};
 use dryjoint_units::Volts;
 
 /// The effect of a fault that joins signals with a clock; nothing where none of them is one.
@@ -27,10 +27,7 @@ pub(super) fn effect(regions: &Regions, site: &Site, joined: &[NetId]) -> Option
     let of_clock = |oscillator: &Oscillator| joined.iter().any(|net| oscillator.nets().contains(net));
     let (oscillator, dial) = regions.clocks().find(of_clock)?;
     // Without a switch that tells which oscillator is at work there is nothing to hold.
-    let positions = 0..oscillator.contacts().len();
-    if positions.is_empty() || positions.into_iter().any(|position| oscillator.output(position).is_empty()) {
-        return None;
-    }
+    let outputs = oscillator.outputs()?;
     let mut signals: Vec<NetId> = site.signals.iter().chain(oscillator.nets()).copied().collect();
     signals.sort_unstable();
     signals.dedup();
@@ -41,7 +38,7 @@ pub(super) fn effect(regions: &Regions, site: &Site, joined: &[NetId]) -> Option
     let is_hand = |edge: &Edge| oscillator.nets().contains(&edge.net) && edge.read.bench;
     let edges = site.signals.iter().flat_map(|&net| regions.edges(site, net));
     let edges = edges.filter(|edge| !is_hand(edge)).collect();
-    let gated = Gated { regions, oscillator, dial, site, edges, columns: regions.columns(site) };
+    let gated = Gated { regions, oscillator, outputs, dial, site, edges, columns: regions.columns(site) };
     Some(gated.effect())
 }
 
@@ -49,6 +46,8 @@ pub(super) fn effect(regions: &Regions, site: &Site, joined: &[NetId]) -> Option
 struct Gated<'a, 'e, 'b> {
     regions: &'a Regions<'e, 'b>,
     oscillator: &'a Oscillator<'e, 'b>,
+    /// What it puts out at each position.
+    outputs: Vec<Output>,
     dial: &'a Dial,
     site: &'a Site<'a>,
     /// What drives the region but for the clock.
@@ -149,7 +148,7 @@ impl Gated<'_, '_, '_> {
         let [(mut fed, (left, stands)), (other_fed, (other_left, other_stands))] =
             around.each_ref().map(&mut at);
         fed = common(fed, &other_fed);
-        let positions = 0..self.oscillator.contacts().len();
+        let positions = 0..self.outputs.len();
         for position in positions.filter(|&position| position != self.dial.slowest) {
             let seen = self.asked(&self.held(&around[0], position, high), solver);
             fed = common(fed, &seen.unwrap_or_else(unknown));
@@ -173,7 +172,7 @@ impl Gated<'_, '_, '_> {
     /// The same with what the oscillator at a position puts out in one half.
     fn held(&self, network: &Network, position: usize, high: bool) -> Network {
         let mut held = network.clone();
-        for (net, halves) in self.oscillator.output(position) {
+        for &(net, halves) in &self.outputs[position] {
             held.force(net, halves[usize::from(high)]);
         }
         held

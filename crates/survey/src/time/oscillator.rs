@@ -57,6 +57,9 @@ pub enum Course {
     },
 }
 
+/// The nets that an oscillator drives with their voltages, while the clock is low and while it is high.
+pub type Output = Vec<(NetId, [Volts; 2])>;
+
 /// One setting of the clock's switch.
 #[derive(Debug)]
 struct Setting {
@@ -74,8 +77,8 @@ struct Setting {
 /// end where the clock does not run.
 type Stood = [[Vec<f64>; MOMENTS.len()]; 2];
 
-/// What was followed, and how it stood: by setting, whether the switch was then turned away, and by the piece as it is and without the capacitors that do not matter.
-type Known = HashMap<((usize, bool), [Vec<u64>; 2]), (Course, Stood)>;
+/// What was followed, by setting and by the piece as it is and without the capacitors that do not matter.
+type Known = HashMap<(usize, [Vec<u64>; 2]), Course>;
 
 /// The clock of a board, ready to be asked what a change does to it.
 #[derive(Debug)]
@@ -183,12 +186,16 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         self.settings.len()
     }
 
-    /// What the oscillator that the switch feeds at a setting puts out on a good board, while the clock is low and while it is high.
-    pub fn output(&self, setting: usize) -> Vec<(NetId, [Volts; 2])> {
-        let Setting { group, halves, .. } = &self.settings[setting];
-        let driven = self.watched.iter().enumerate().skip(self.carried);
-        let own = driven.filter(|(_, net)| group.is_some() && self.group_of[**net] == *group);
-        own.map(|(at, &net)| (net, halves.each_ref().map(|volts| Volts(volts[at])))).collect()
+    /// What the oscillator that the switch feeds at each position puts out on a good board, while the clock is low and while it is
+    /// high; nothing where no switch tells which oscillator is at work.
+    pub fn outputs(&self) -> Option<Vec<Output>> {
+        let output = |Setting { group, halves, .. }: &Setting| -> Output {
+            let driven = self.watched.iter().enumerate().skip(self.carried);
+            let own = driven.filter(|(_, net)| group.is_some() && self.group_of[**net] == *group);
+            own.map(|(at, &net)| (net, halves.each_ref().map(|volts| Volts(volts[at])))).collect()
+        };
+        let all: Vec<Output> = self.settings[..self.contacts.len()].iter().map(output).collect();
+        (!all.is_empty() && all.iter().all(|output| !output.is_empty())).then_some(all)
     }
 
     /// What the clock of a good board does at a setting.
@@ -233,11 +240,10 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         known(a) && known(b) && (behind(a) || behind(b))
     }
 
-    /// What the clock does at a setting with a change that touches some parts; where the switch is `turned` away
-    /// afterwards, with where it stands then.
+    /// What the clock does at a setting with a change that touches some parts, and where it stands once the switch was turned away.
     pub fn with(
         &self,
-        (setting, turned): (usize, bool),
+        setting: usize,
         touched: &[PartId],
         change: &dyn Fn(&mut Network),
         solver: &mut Solver,
@@ -254,27 +260,17 @@ impl<'e, 'b> Oscillator<'e, 'b> {
         // to follow. So it goes without its capacitors, unless the change brings it nearer.
         let lean = without(&network, &self.unfed(row.group, if elsewhere { &[] } else { touched }));
         // Both: the same change may be said to touch more, and then less goes without its capacitors.
-        let key = |turned: bool| ((setting, turned), [&network, &lean].map(|piece| piece.anonymous().key));
-        let keep = |turned: bool, find: &mut dyn FnMut() -> (Course, Stood)| {
-            let known = self.lock().get(&key(turned)).cloned();
-            known.unwrap_or_else(|| {
-                let found = find();
-                self.lock().insert(key(turned), found.clone());
-                found
-            })
-        };
-        let (course, stood) = keep(false, &mut || self.follow(setting, &network, &lean, solver));
-        if !turned {
-            return course;
+        let key = (setting, [&network, &lean].map(|piece| piece.anonymous().key));
+        if let Some(known) = self.lock().get(&key) {
+            return known.clone();
         }
-        let follow = &mut || {
-            let piece = if self.fed(&network, solver).len() > 1 { &network } else { &lean };
-            // Where an oscillator that the switch does not feed cannot be followed so quickly, without its capacitors.
-            let still = without(&network, &self.unfed(row.group, &[]));
-            let course = self.turned_away(course.clone(), &stood, &[piece, &still], solver);
-            (course, Stood::default())
-        };
-        keep(true, follow).0
+        let (course, stood) = self.follow(setting, &network, &lean, solver);
+        let piece = if self.fed(&network, solver).len() > 1 { &network } else { &lean };
+        // Where an oscillator that the switch does not feed cannot be followed so quickly, without its capacitors.
+        let still = without(&network, &self.unfed(row.group, &[]));
+        let course = self.turned_away(course, &stood, &[piece, &still], solver);
+        self.lock().insert(key, course.clone());
+        course
     }
 
     fn lock(&self) -> std::sync::MutexGuard<'_, Known> {

@@ -68,10 +68,7 @@ fn awake<'s>(study: &'s Study, truth: &[GroupId], stuff: Stuff) -> Body<'s> {
     match stuff {
         Stuff::Lanes => {
             let behaviours = truth.iter().map(|&group| &study.groups[group].behaviour).collect();
-            let mut machine = Machine::with(&study.program, &[behaviours]);
-            study.rig.start().into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-            machine.settle();
-            Body::Lanes(Box::new(machine))
+            Body::Lanes(Box::new(study.at_power_on(Machine::with(&study.program, &[behaviours]))))
         }
         Stuff::Circuit => {
             let unit = dryjoint_session::Unit::new(study.extracted, &faults(study, truth), 1);
