@@ -75,7 +75,7 @@ pub(crate) fn settle(
         Walked::Cut(_)
     );
     let limits =
-        Limits { most: if few { most / FEWER } else { most }, stop: Some(&stop), view: None, by_luck: false };
+        Limits { most: if few { most / FEWER } else { most }, stop: Some(&stop), view: None, by_luck: None };
     settled.extend(each(&left, &stop, go_on, &|group| Some(walked(study, group, &limits))));
     settled
 }

@@ -7,7 +7,8 @@
 //! states: every state within reach is walked through with what is left open falling as on the good board, as far as the
 //! logic holds it so. Signals may differ for sure, as long as every lamp shows what it should.
 //!
-//! Last, luck is let choose how the board woke up and how many periods a clock made that ran where nobody counts them.
+//! Last, luck is let choose how the board woke up, how many periods a clock made that ran where nobody counts them, and in
+//! which half its switch was turned away.
 //!
 //! Luck is taken to be free: of the states in which the logic can rest, it may choose any that what is known allows,
 //! and anew each time. A copy that always chooses alike may show what the proof says no way surely shows; but which
@@ -124,14 +125,15 @@ pub(crate) fn hides_in_states(study: &Study, group: GroupId, limits: &Limits) ->
 /// Ways of waking up that luck is let choose from, each also the other way round.
 const WAKES: u64 = 4;
 
-/// The same where luck also chooses how the board wakes up, the good one and the faulty one alike, and how many periods each
-/// makes of a clock left running where nobody can count. What is expected of a good board is what all good boards show; so
+/// The same where luck also chooses how the board wakes up, the good one and the faulty one alike, how many periods each
+/// makes of a clock left running where nobody can count, and in which half of one that ends. What is expected of a good board is what all good boards show; so
 /// it is enough that one good board and one with the fault, each as luck has it, show the same for ever.
 pub(crate) fn hides_by_choice(study: &Study, group: GroupId, limits: &Limits) -> Option<usize> {
-    let limits = Limits { by_luck: true, ..*limits };
     let wakes = (1..=WAKES).flat_map(|seed| [false, true].map(|opposite| Wake { seed, opposite }));
-    let mut choices = wakes.flat_map(|wake| [Luck::Always, Luck::AtRest].map(|luck| (wake, luck)));
-    choices.find_map(|(wake, luck)| {
+    let lucks = [Luck::Always, Luck::AtRest].into_iter().flat_map(|luck| [(luck, false), (luck, true)]);
+    let mut choices = wakes.flat_map(|wake| lucks.clone().map(move |luck| (wake, luck)));
+    choices.find_map(|(wake, (luck, high))| {
+        let limits = Limits { by_luck: Some(high), ..*limits };
         let behaviour = study.groups[group].behaviour.clone();
         let mut machine = study.at_power_on(Machine::lucky_pairs(&study.program, behaviour, luck));
         study.wake(&mut machine, wake);

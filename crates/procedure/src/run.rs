@@ -120,12 +120,13 @@ fn period(dial: &Dial, machine: &mut Machine, rest: &mut dyn FnMut(&mut Machine)
 }
 
 /// Lets the first so many pairs go through such a run as luck has it: each makes so many periods as leave its faulty
-/// board most like its good one, and the clock is low as the switch is turned away. Nothing is left open by that.
+/// board most like its good one, and the switch is turned away in the half that is asked for. Nothing is left open by that.
 pub(crate) fn run_by_luck(
     study: &Study,
     machine: &mut Machine,
     (clock, position): (ClockId, u16),
     pairs: usize,
+    high: bool,
 ) {
     let Some(dial) = study.rig.dials().iter().find(|dial| dial.clock == clock) else { return };
     let rest = &mut |machine: &mut Machine| {
@@ -136,8 +137,12 @@ pub(crate) fn run_by_luck(
     let mut hands = Vec::new();
     for _ in 0..=MORE {
         let low = machine.save();
+        if high {
+            set(dial, machine, true);
+            rest(machine);
+        }
         dial.turned_away(position.into()).for_each(|(signal, level)| machine.bench(signal, level));
-        dial.held.into_iter().for_each(|held| machine.bench(held, Level::Zero));
+        dial.held.into_iter().for_each(|held| machine.bench(held, Level::from(high)));
         rest(machine);
         hands = machine.hands();
         for (pair, lanes) in machine.lanes(2 * pairs).chunks(2).enumerate() {

@@ -32,8 +32,8 @@ pub enum Sureness {
     HidesAnywhere(Refuted),
     /// There is none: with luck every lamp shows what it should in each of so many states, all that are within reach.
     Hides(usize),
-    /// There is none: the same where luck also chooses how the board wakes up and how many periods a clock makes that
-    /// nobody can count; then so many states are within reach.
+    /// There is none: the same where luck also chooses how the board wakes up, how many periods a clock makes that nobody can
+    /// count, and in which half of one its switch is turned away; then so many states are within reach.
     HidesByChoice(usize),
     /// Whichever way the latches wake up: in none of so many states, all that are within reach, is a lamp known to
     /// differ.
@@ -60,9 +60,9 @@ impl Sureness {
                  can bring about"
             ),
             Self::HidesByChoice(states) => format!(
-                "nothing surely shows it: a board may wake up so, and its clock make so many periods where nobody counts them, \
-                 that with luck every lamp shows what it should in each of the {states} states that hands can bring about \
-                 from there"
+                "nothing surely shows it: a board may wake up so, and its clock make so many periods where nobody counts them and \
+                 end in such a half, that with luck every lamp shows what it should in each of the {states} states that hands \
+                 can bring about from there"
             ),
             Self::Nowhere(states) => {
                 format!(

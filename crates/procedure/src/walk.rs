@@ -61,13 +61,14 @@ pub(crate) struct Limits<'a> {
     pub stop: Option<&'a AtomicBool>,
     /// What one lamp sees, where no more is to be walked.
     pub view: Option<&'a View<'a, 'a>>,
-    /// Whether a clock left running makes so many periods as luck chooses, in place of any number.
-    pub by_luck: bool,
+    /// Where a clock left running makes so many periods as luck chooses, in place of any number: whether its switch is
+    /// turned away while it is high.
+    pub by_luck: Option<bool>,
 }
 
 impl Limits<'_> {
     pub fn states(most: usize) -> Self {
-        Self { most, stop: None, view: None, by_luck: false }
+        Self { most, stop: None, view: None, by_luck: None }
     }
 
     fn passed(&self, states: usize) -> bool {
@@ -166,7 +167,7 @@ struct Walk<'s, 'e, 'b> {
     study: &'s Study<'e, 'b>,
     aim: Aim,
     view: Option<&'s View<'s, 's>>,
-    by_luck: bool,
+    by_luck: Option<bool>,
     benches: Vec<Rc<Bench>>,
     places: HashMap<Rc<Bench>, usize>,
     met: Met,
@@ -227,9 +228,9 @@ impl Walk<'_, '_, '_> {
             if nth > 0 {
                 machine.restore(&before);
             }
-            match action {
-                Action::Run(clock, position) if self.by_luck => {
-                    run_by_luck(self.study, machine, (clock, position), pairs.len());
+            match (action, self.by_luck) {
+                (Action::Run(clock, position), Some(high)) => {
+                    run_by_luck(self.study, machine, (clock, position), pairs.len(), high);
                 }
                 _ => drop(act(self.study, machine, &[action])),
             }

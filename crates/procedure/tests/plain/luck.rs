@@ -31,8 +31,8 @@ impl<'l> Plain<'l> {
         lucky
     }
 
-    /// A clock left running for so many periods as luck has it, with its switch turned away while it is low.
-    pub fn runs_by_luck(&mut self, study: &Study, clock: ClockId, position: usize) {
+    /// A clock left running for so many periods as luck has it, with its switch turned away while it is low, or high.
+    pub fn runs_by_luck(&mut self, study: &Study, (clock, position): (ClockId, usize), high: bool) {
         let dial = study.rig.dials().iter().find(|dial| dial.clock == clock).expect("a clock with a switch");
         let here = |(at, &contact): (usize, &SignalId)| {
             (contact, if at == position { THERE } else { Level::Floating })
@@ -40,7 +40,7 @@ impl<'l> Plain<'l> {
         let contacts = dial.contacts.iter().enumerate().map(here);
         self.set(&contacts.chain(dial.fed.map(|fed| (fed, THERE))).collect::<Vec<_>>());
         let contact = dial.contacts.get(position).copied().into_iter().chain(dial.fed).map(|it| (it, BESIDE));
-        let away: Levels = contact.chain(dial.held.map(|held| (held, Level::Zero))).collect();
+        let away: Levels = contact.chain(dial.held.map(|held| (held, Level::from(high)))).collect();
         let mut best: Option<(usize, Rest)> = None;
         for period in 1..=20 {
             self.set(&dial.standing(Level::One).collect::<Vec<_>>());
@@ -49,6 +49,9 @@ impl<'l> Plain<'l> {
                 continue;
             }
             let low = self.now.clone();
+            if high {
+                self.set(&dial.standing(Level::One).collect::<Vec<_>>());
+            }
             self.set(&away);
             let differs = |signal: SignalId| {
                 usize::from(self.now.values[signal.index()] != self.good().values[signal.index()])
