@@ -35,6 +35,7 @@ enum Start<'a> {
     Near(&'a [(Spot, Volts)], Option<&'a Solution>),
     From(&'a Solution),
     Walk(&'a Solution),
+    LetGo(&'a [(Spot, Volts)]),
 }
 
 /// Solves one network from a cold start; see [`Solver::solve`].
@@ -83,6 +84,18 @@ impl Solver {
     ) -> Result<Solution, NoSolution> {
         let guess: Vec<(Spot, Volts)> = guess.iter().map(|(spot, volts)| ((*spot).into(), *volts)).collect();
         self.run(network, &Start::Near(&guess, Some(from)))
+    }
+
+    /// The point that a board settles to which was held at guessed voltages of some spots and is let go of: it follows the
+    /// way voltages move, so that a latch held on one side stays there or falls as the board's would, and never
+    /// stands on the ridge between its sides.
+    pub fn let_go<S: Into<Spot> + Copy>(
+        &mut self,
+        network: &Network,
+        held: &[(S, Volts)],
+    ) -> Result<Solution, NoSolution> {
+        let held: Vec<(Spot, Volts)> = held.iter().map(|(spot, volts)| ((*spot).into(), *volts)).collect();
+        self.run(network, &Start::LetGo(&held))
     }
 
     /// The point that a board at `from` settles to when the network has become `network`: a jumper
@@ -150,6 +163,15 @@ impl Solver {
                 let state = self.state_of(system, solution);
                 self.climb(network, system, state, tried)
             }
+            Start::LetGo(held) => {
+                let (mut state, _) = self.held(network, system, held, tried);
+                let outcome = self.engine.walk(system, &mut state);
+                note(tried, Method::PseudoTransient, outcome);
+                if outcome.solved {
+                    return Ok((state, Method::PseudoTransient, outcome));
+                }
+                Err(failure(network, &state.x, outcome, std::mem::take(tried)))
+            }
         }
     }
 
@@ -214,7 +236,7 @@ impl Solver {
     ) -> Result<(State, Method, Outcome), NoSolution> {
         let kept = State::near(system, before.x);
         let mut state = kept.clone();
-        let (method, outcome) = if matches!(start, Start::Walk(_)) {
+        let (method, outcome) = if matches!(start, Start::Walk(_) | Start::LetGo(_)) {
             (Method::PseudoTransient, self.engine.walk(system, &mut state))
         } else {
             (Method::Newton, self.engine.plain(system, &mut state))
@@ -277,24 +299,7 @@ impl Solver {
         from: Option<&Solution>,
         tried: &mut Vec<Attempt>,
     ) -> Result<(State, Method, Outcome), NoSolution> {
-        let mut x = vec![0.0; system.unknown.len()];
-        let mut pins: Vec<(u32, f64)> = Vec::with_capacity(guess.len());
-        for (spot, volts) in guess {
-            if let Some(node) = network.find(*spot)
-                && volts.0.is_finite()
-            {
-                x[node.index()] = volts.0;
-                pins.push((node.index() as u32, volts.0));
-            }
-        }
-        let mut state = State::near(system, x);
-        let held = self.engine.pinned(system, &mut state, &pins);
-        note(tried, Method::Release, held);
-        if !held.solved {
-            state = State::cold(system);
-            let held = self.engine.pinned(system, &mut state, &pins);
-            note(tried, Method::Release, held);
-        }
+        let (mut state, pins) = self.held(network, system, guess, tried);
         let kept = state.clone();
         let outcome = self.engine.plain(system, &mut state);
         note(tried, Method::Newton, outcome);
@@ -332,6 +337,35 @@ impl Solver {
             return Ok((state, Method::Newton, outcome));
         }
         self.climb(network, system, State::cold(system), tried)
+    }
+
+    /// The state in which spots are held at guessed voltages, and the nodes that are.
+    fn held(
+        &mut self,
+        network: &Network,
+        system: &System,
+        guess: &[(Spot, Volts)],
+        tried: &mut Vec<Attempt>,
+    ) -> (State, Vec<(u32, f64)>) {
+        let mut x = vec![0.0; system.unknown.len()];
+        let mut pins: Vec<(u32, f64)> = Vec::with_capacity(guess.len());
+        for (spot, volts) in guess {
+            if let Some(node) = network.find(*spot)
+                && volts.0.is_finite()
+            {
+                x[node.index()] = volts.0;
+                pins.push((node.index() as u32, volts.0));
+            }
+        }
+        let mut state = State::near(system, x);
+        let held = self.engine.pinned(system, &mut state, &pins);
+        note(tried, Method::Release, held);
+        if !held.solved {
+            state = State::cold(system);
+            let held = self.engine.pinned(system, &mut state, &pins);
+            note(tried, Method::Release, held);
+        }
+        (state, pins)
     }
 
     pub(crate) fn state_of(&self, system: &System, solution: &Solution) -> State {

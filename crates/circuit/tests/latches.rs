@@ -82,6 +82,24 @@ proptest! {
     }
 }
 
+/// Newton may end on the ridge between the two sides of a latch, where no board stays; one that is held to a side by one of its
+/// outputs alone and let go of stands on that side.
+#[test]
+fn a_latch_held_by_one_output_and_let_go_of_stays_on_that_side() {
+    let bits: Vec<bool> = (0..30).map(|k| k % 3 == 0).collect();
+    let mut board = row(bits.len());
+    let q = nets(&mut board, "q", bits.len());
+    let network = Network::of_board(&board.board);
+    let held: Vec<(NetId, Volts)> =
+        q.iter().zip(&bits).map(|(net, bit)| (*net, Volts(if *bit { 4.0 } else { 0.1 }))).collect();
+    let point = Solver::default().let_go(&network, &held).unwrap();
+    assert!(kirchhoff(&network, &point).0 < 1e-9);
+    assert_eq!(state(&network, &point, &q), bits);
+    let nothing: [(NetId, Volts); 0] = [];
+    let alone = Solver::default().let_go(&network, &nothing).unwrap();
+    assert!(kirchhoff(&network, &alone).0 < 1e-9, "with nothing held it is a point all the same");
+}
+
 /// Beside a point whose latches stand otherwise, a guess leads where it leads alone; without patience a network
 /// is given up instead of being followed to the end.
 #[test]

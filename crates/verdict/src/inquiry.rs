@@ -9,7 +9,7 @@ use crate::around::Around;
 use crate::kept::Kept;
 use crate::lean::settled;
 use crate::passive::Passive;
-use crate::point::Points;
+use crate::points::Points;
 use crate::posterior::Posterior;
 use crate::standing::{LampReading, Standing, Stood, there};
 use crate::suspect::Verdict;

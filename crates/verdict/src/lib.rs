@@ -14,6 +14,7 @@ mod next;
 mod pairs;
 mod passive;
 mod point;
+mod points;
 mod posterior;
 mod reach;
 mod standing;

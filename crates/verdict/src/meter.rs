@@ -5,7 +5,8 @@ use crate::Inquiry;
 use crate::chance::measured;
 use crate::next::Deed;
 use crate::passive::{Change, Passive};
-use crate::point::{Points, Whose, at_bench};
+use crate::point::{Whose, at_bench};
+use crate::points::Points;
 use crate::posterior::Posterior;
 use crate::suspect::Suspect;
 use dryjoint_board::{NetId, PartId, Supply};
@@ -285,11 +286,11 @@ impl Inquiry<'_, '_, '_> {
         }
         let mut good = || self.figure(reading, None).map(&mut against);
         match reading.seen {
-            Seen::Volts(..) if self.is_good(reading, whose, index) => {
-                let unheard = self.unheard(reading);
-                0.95 * good().unwrap_or(unheard) + 0.05 * unheard
+            Seen::Volts(net, volts) => {
+                let good = if self.is_good(reading, whose, index) { good() } else { None };
+                let level = || self.level(reading.look.index(), net, index, volts.0, misread);
+                good.map_or_else(level, |good| 0.95 * good + 0.05 * self.unheard(reading))
             }
-            Seen::Volts(net, volts) => self.level(reading.look.index(), net, index, volts.0, misread),
             // As with a voltage: whoever may change it gets the benefit of the doubt.
             Seen::Ohms(a, b, _) if self.lies_between(whose, a, b) || self.matters(whose, a, b) => {
                 0.5 * measured(0.0, 0.0, OHMS_SPREAD, misread, OHMS_SCALE)
@@ -298,13 +299,14 @@ impl Inquiry<'_, '_, '_> {
             Seen::Ohms(..) => 0.8 * good().unwrap_or(0.0) + 0.2 * self.unheard(reading),
             // But a whole board's current changes a little with most.
             Seen::Supply(seen) => {
-                let off = self.figure(reading, None).map_or(0.0, |figure| match figure {
-                    Figure::Number(good, ..) => {
-                        (-(seen.0 - good).abs() / ELSEWHERE).exp() / (2.0 * ELSEWHERE)
+                let unheard = self.unheard(reading);
+                match self.figure(reading, None) {
+                    Some(Figure::Number(amps, ..)) => {
+                        let off = (-(seen.0 - amps).abs() / ELSEWHERE).exp() / (2.0 * ELSEWHERE);
+                        0.5 * good().unwrap_or(0.0) + 0.4 * off + 0.1 * unheard
                     }
-                    _ => 0.0,
-                });
-                0.5 * good().unwrap_or(0.0) + 0.4 * off + 0.1 * self.unheard(reading)
+                    _ => unheard,
+                }
             }
             Seen::Hot(part) => match self.points.get(whose, reading.look.index()) {
                 Some(point) => felt(point.heat(part), misread),
