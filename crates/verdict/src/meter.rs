@@ -361,6 +361,11 @@ impl Inquiry<'_, '_, '_> {
     fn level(&self, look: usize, net: NetId, index: Option<usize>, volts: f64, misread: f64) -> f64 {
         let extracted = self.study.extracted;
         let scale = self.volts_scale();
+        let rail = extracted.shape.rail.0;
+        if !(-volts_spread(0.0)..=rail + volts_spread(rail)).contains(&volts) {
+            // No board has that, whoever is at fault.
+            return misread / scale;
+        }
         let hit = measured(volts, volts, volts_spread(volts), misread, scale);
         let signal = extracted.signal_of[net];
         let shown = signal.map_or(Shown::Unknown, |signal| self.teller.likely(look, index, signal));
