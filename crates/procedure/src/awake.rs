@@ -9,8 +9,10 @@
 //! Where a fault has stages race each other again and again, what is known at the start is soon lost. Then the
 //! cases of one lamp alone are gone through, and parted after every action ([`View`]).
 //!
-//! A fault that leaves a level between the thresholds is not asked about: a latch held there is neither high nor low.
+//! Of a fault that leaves a level between the thresholds it is not supposed how the latches woke up: a latch held there is
+//! neither high nor low. A view parts only latches that stay on either side.
 
+use crate::drawn::all_show;
 use crate::replay::{act, lamps};
 use crate::search::Aim;
 use crate::view::{Copy, View};
@@ -47,16 +49,17 @@ impl Wakes<'_, '_, '_, '_> {
     /// The look by which the group has shown whichever way the latches woke up; nothing where that is not proven.
     pub(crate) fn latest(&self) -> Option<usize> {
         // A level in between is neither of the two cases.
-        if self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown) {
-            return None;
-        }
-        self.shown(&[], &mut MOST_CASES.clone()).or_else(|| self.on_the_way()?.last().copied())
+        let between = self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown);
+        let by_cases = if between { None } else { self.shown(&[], &mut MOST_CASES.clone()) };
+        by_cases.or_else(|| self.on_the_way()?.last().copied())
     }
 
     /// The looks that show the cases of one lamp, parted after every action: by the last of them all have shown. Nothing
-    /// where some do not, or there are too many.
+    /// where some do not, or there are too many, or where boards pass on which luck falls as drawn.
     pub(crate) fn on_the_way(&self) -> Option<Vec<usize>> {
-        View::all(self.study, self.group).iter().find_map(|view| self.seen_in(view))
+        let Self { study, group, actions, looks, expected } = *self;
+        let needed = View::all(study, group).iter().find_map(|view| self.seen_in(view))?;
+        all_show(study, group, actions, looks, expected).then_some(needed)
     }
 
     /// The same for what one view sees.

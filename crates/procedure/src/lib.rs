@@ -7,6 +7,7 @@ mod action;
 mod awake;
 mod compact;
 mod costs;
+mod drawn;
 mod explain;
 pub mod gates;
 mod heading;

@@ -6,10 +6,11 @@
 //! which is a proof; or no lamp is known to differ in any. A board with too many states leaves it open, with how
 //! far was walked.
 
+use crate::drawn::all_show;
 use crate::gates::Refuted;
 use crate::luck::{hides_by_choice, hides_by_rows, hides_in_states};
 use crate::partner::Partners;
-use crate::replay::act;
+use crate::replay::{Replay, act};
 use crate::search::Aim;
 use crate::view::View;
 use crate::walk::{Bench, Bound, Limits, Stop, Walked, walk};
@@ -38,7 +39,7 @@ pub enum Sureness {
     /// Whichever way the latches wake up: in none of so many states, all that are within reach, is a lamp known to
     /// differ.
     Nowhere(usize),
-    /// The same of a fault that leaves a level between the thresholds: ways that part its cases are not claimed.
+    /// The same of a fault that leaves a level between the thresholds, and no way was found that shows it however that falls.
     NowhereBetween(usize),
     /// Not settled: there are too many states.
     Open(Bound),
@@ -73,9 +74,8 @@ impl Sureness {
             Self::NowhereBetween(states) => {
                 format!(
                     "in none of the {states} states that hands can bring about is a lamp sure to differ; what the fault does is \
-                     not known in every case (a level between two thresholds, or a clock that stands one way or the other), and what \
-                     shows each way of taking that may hang on a pulse no longer than two gates take, so neither a sure way nor a \
-                     proof is claimed"
+                     not known in every case (a level between two thresholds, or a clock that stands one way or the other), and no \
+                     way was found that shows it however that falls; that is no proof that luck can hide it"
                 )
             }
             Self::Open(Bound { states: 0, .. }) => {
@@ -162,15 +162,24 @@ pub(crate) fn walked(study: &Study, group: GroupId, limits: &Limits) -> Sought {
 /// Of what one lamp sees, no more states are walked: those in which it is known what a board holds are few.
 const MOST_SEEN: usize = 20_000;
 
-/// A way that goes by every case of what one lamp sees, or those that hang on no more.
+/// A way that goes by every case of what one lamp sees, or those that hang on no more, and that boards show on which luck
+/// falls as drawn.
 fn seen_by_one(study: &Study, group: GroupId, limits: &Limits) -> Option<Vec<Action>> {
     View::all(study, group).iter().find_map(|view| {
         let limits = Limits { view: Some(view), most: limits.most.min(MOST_SEEN), ..*limits };
         match walk(&view.study, &mut view.machine(), 1, Aim::Sure, &limits, &mut |_, _| true) {
-            Walked::Way(way) => Some(way),
+            Walked::Way(way) => Some(way).filter(|way| shows_however_luck_falls(study, group, way)),
             Walked::All(_) | Walked::Cut(_) => None,
         }
     })
+}
+
+/// Whether a way shows on all boards that are drawn, with a look after every action.
+fn shows_however_luck_falls(study: &Study, group: GroupId, way: &[Action]) -> bool {
+    let looks = std::iter::once(&[] as &[Action]).chain(way.iter().map(std::slice::from_ref));
+    let expected = Replay::of(study, &[], looks, None).expected();
+    let looks: Vec<usize> = (0..=way.len()).collect();
+    all_show(study, group, way, &looks, &expected)
 }
 
 /// Pairs of a group once it is known how every clock stands, and the actions by which that is so: a clock that stands as

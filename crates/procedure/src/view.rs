@@ -19,13 +19,13 @@
 
 use crate::{Group, GroupId, Study};
 use dryjoint_board::{LineId, PartId};
-use dryjoint_faults::lanes::{Behaviour, Lane, Machine, PAIRS, Planes, Shown, Target};
+use dryjoint_faults::lanes::{Behaviour, Lane, Machine, PAIRS, Planes, Target};
 use dryjoint_ids::{Id, Table};
 use dryjoint_logic::{Function, Level, Role, SignalId, Stage};
 use std::collections::BTreeSet;
 
 /// Open latches that are parted into cases; a copy with more of them goes on as it is.
-const MOST_OPEN: usize = 4;
+const MOST_OPEN: usize = 8;
 
 /// What one lamp sees, and all that hang on no more latches, of a board and of one group of its faults.
 #[derive(Debug)]
@@ -48,12 +48,11 @@ pub(crate) struct Copy {
 }
 
 impl<'e, 'b> View<'e, 'b> {
-    /// Those of all lamps that a group can reach, those that hang on least first; none for a fault that shorts the supply or
-    /// leaves a level between the thresholds: a way found for one of those on the phase board failed now and then on plain
-    /// boards whose stages are not equally quick. Lamps that hang on no more latches than another are seen with it.
+    /// Those of all lamps that a group can reach, those that hang on least first; none for a fault that shorts the supply.
+    /// Lamps that hang on no more latches than another are seen with it.
     pub fn all(study: &Study<'e, 'b>, group: GroupId) -> Vec<Self> {
         let behaviour = &study.groups[group].behaviour;
-        if behaviour.blackout.is_some() || behaviour.table.contains(&Shown::Unknown) {
+        if behaviour.blackout.is_some() {
             return Vec::new();
         }
         let loops: BTreeSet<SignalId> = study.program.loop_signals().into_iter().collect();

@@ -107,7 +107,8 @@ fn the_phase_board_shows_all_that_lamps_can_show() {
     nothing_is_left_open(&study, &procedure);
     // The list as found is short already: one reset and a few periods show most of it. What a collector without its
     // resistor shows takes half a minute more than where its lamp is believed to be dark, which it is not; some more
-    // what luck parts into cases, and three quarters of one what latches are not believed to hold that took it from stages in chase.
+    // what luck parts into cases, what latches are not believed to hold that took it from stages in chase, and the cases of
+    // levels in between.
     let [now, found] = [procedure.bench_seconds(), procedure.found_seconds].map(|seconds| seconds.0);
     assert!(now < 245.0 && now < found, "{now} s, {found} s as found");
     // Only the lamp of phase 1 shows its own faults, and only while its button is held.

@@ -399,7 +399,8 @@ fn races_at_the_halves_of_the_phase_boards_clock_are_shown_however_luck_falls() 
     let (extracted, _) = extract(&board);
     let study = Study::new(&extracted, &Priors::default());
     let study = &study;
-    for name in ["R188.1 open", "R222.1 open", "R256.1 open", "Q31 PNP fitted"] {
+    let between = ["R281 2k2", "R288 2k2", "Q32 PNP fitted", "Q36 PNP fitted", "Q74 PNP fitted"];
+    for name in ["R188.1 open", "R222.1 open", "R256.1 open", "Q31 PNP fitted"].into_iter().chain(between) {
         let fault = study.faults.iter().find(|(_, fault)| fault.name(&board) == name).expect("a fault").0;
         let group = study.group_of(fault).expect("a group");
         let Sought::Way(way) = surely(study, group, 100_000) else { panic!("{name}: no way") };

@@ -10,6 +10,7 @@
 
 use super::behaviour::{Behaviour, Shown};
 use super::cover::Cube;
+use super::drawn::Coins;
 use super::program::{Answer, Op, Program};
 use super::round::Round;
 use super::spoilt::{Spoilt, Watcher};
@@ -53,6 +54,8 @@ pub struct Machine<'p> {
     pub(super) luck: Option<Luck>,
     /// Whether it is open right now.
     pub(super) open: bool,
+    /// Where luck falls as it is drawn, what it is drawn from.
+    pub(super) coins: Option<Coins>,
     /// What is held while the rest comes to rest.
     pub(super) supposed: Vec<(SignalId, Forced)>,
     /// Signals to look up again in this very tick, since what their faults look at was driven anew.
@@ -110,6 +113,7 @@ impl<'p> Machine<'p> {
             dark: Word::NONE,
             luck: None,
             open: false,
+            coins: None,
             supposed: Vec::new(),
             moving: Vec::new(),
         };
@@ -204,6 +208,9 @@ impl<'p> Machine<'p> {
     /// Lets everything come to rest. Where luck hides the faults, what is then left open in a lane falls as on the good
     /// board beside it, as far as the logic holds it so.
     pub fn settle(&mut self) -> Settled {
+        if self.coins.is_some() {
+            return self.tick_until_rest();
+        }
         self.open = self.luck == Some(Luck::AtRest);
         if self.open {
             self.reconsider();
@@ -258,6 +265,11 @@ impl<'p> Machine<'p> {
     #[inline(always)]
     fn tick_until_still(&mut self) -> Settled {
         let mut settled = Settled { oscillating: Word::NONE, ticks: 0 };
+        if self.coins.is_some() {
+            let longest = self.longest();
+            self.tick(&mut settled, longest);
+            return settled;
+        }
         let patience = self.program.patience();
         self.tick(&mut settled, patience);
         if settled.ticks > patience {
@@ -282,6 +294,9 @@ impl<'p> Machine<'p> {
         while self.dirty.iter().any(|limb| *limb != 0) {
             settled.ticks += 1;
             let restless = settled.ticks > patience;
+            if restless && self.coins.is_some() {
+                break;
+            }
             now.clone_from(&self.dirty);
             self.dirty.fill(0);
             for signal in Members::of(&now, &self.program.order) {
@@ -302,13 +317,14 @@ impl<'p> Machine<'p> {
                 }
             }
             for (signal, value) in moving.drain(..) {
+                let value = if self.coins.is_some() { self.fall(signal, value) } else { value };
                 self.round.moves(signal, &self.state.values[signal], &value);
                 self.state.values[signal] = value;
                 for &reader in &self.program.readers[signal] {
                     mark(&mut self.dirty, self.program, reader);
                 }
             }
-            if !restless {
+            if !restless && self.coins.is_none() {
                 settled.ticks += self.round.over(&self.state, &self.dirty, settled.ticks, patience);
             }
         }

@@ -9,6 +9,7 @@
 
 mod behaviour;
 mod cover;
+mod drawn;
 mod gathered;
 mod hands;
 mod lane;

@@ -224,6 +224,32 @@ fn a_gate_with_a_fault_wins_no_race_against_its_neighbour() {
     assert_eq!([0, 1].map(|lane| (known(&machine, q, lane), known(&machine, qn, lane))), [('X', 'X'); 2]);
 }
 
+/// Where a hand lets go of both sides at once some boards fall one way and some the other; where it sets the latch all do as they
+/// are told, and one side that reads a level in between falls as drawn.
+#[test]
+fn boards_whose_luck_is_drawn_end_a_race_either_way_and_obey_a_hand() {
+    let (logic, [set, clear, q, qn]) = latch();
+    let program = Program::of(&logic);
+    let between = Behaviour::stuck(qn, Shown::Unknown);
+    for (fault, open) in [(Behaviour::default(), false), (between, true)] {
+        let mut machine = Machine::drawn(&program, &fault, 7);
+        let high = |machine: &Machine, signal| machine.value(signal).one.lanes().count();
+        let put = |machine: &mut Machine, levels: [Level; 2]| {
+            machine.bench(set, levels[0]);
+            machine.bench(clear, levels[1]);
+            machine.settle();
+            assert!(machine.unknown(q).is_none());
+            [high(machine, q), high(machine, qn)]
+        };
+        let [up, down] = put(&mut machine, [Level::One, Level::Zero]);
+        assert!(if open { (1..LANES).contains(&down) } else { (up, down) == (LANES, 0) }, "{up} {down}");
+        let [up, down] = put(&mut machine, [Level::One, Level::One]);
+        assert!(up == 0 && (open || down == 0));
+        let [up, down] = put(&mut machine, [Level::Zero, Level::Zero]);
+        assert!((LANES / 4..LANES).contains(&up) && (open || up + down == LANES), "{up} {down}");
+    }
+}
+
 /// Three gates in a ring chase each other; whether a latch takes one of their pulses nobody knows, whichever tick it came in.
 #[test]
 fn what_a_chase_leaves_in_a_latch_is_not_known() {
