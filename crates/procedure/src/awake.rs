@@ -51,15 +51,18 @@ impl Wakes<'_, '_, '_, '_> {
         // A level in between is neither of the two cases.
         let between = self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown);
         let by_cases = if between { None } else { self.shown(&[], &mut MOST_CASES.clone()) };
-        by_cases.or_else(|| self.on_the_way()?.last().copied())
+        by_cases.or_else(|| self.on_the_way().filter(|_| self.holds())?.last().copied())
     }
 
     /// The looks that show the cases of one lamp, parted after every action: by the last of them all have shown. Nothing
-    /// where some do not, or there are too many, or where boards pass on which luck falls as drawn.
+    /// where some do not, or there are too many.
     pub(crate) fn on_the_way(&self) -> Option<Vec<usize>> {
-        let Self { study, group, actions, looks, expected } = *self;
-        let needed = View::all(study, group).iter().find_map(|view| self.seen_in(view))?;
-        all_show(study, group, actions, looks, expected).then_some(needed)
+        View::all(self.study, self.group).iter().find_map(|view| self.seen_in(view))
+    }
+
+    /// Whether boards show it, too, on which luck falls as drawn.
+    pub(crate) fn holds(&self) -> bool {
+        all_show(self.study, self.group, self.actions, self.looks, self.expected)
     }
 
     /// The same for what one view sees.

@@ -161,7 +161,17 @@ fn with_ways(
             groups.on_the_way.pop();
         }
     }
-    procedure
+    let claimed = groups.on_the_way.len();
+    hold(study, groups, &actions);
+    if groups.on_the_way.len() < claimed { write_down(study, costs, groups, &actions) } else { procedure }
+}
+
+/// Lets go of what is shown on the way by cases, but not on all boards on which luck falls as drawn.
+fn hold(study: &Study, groups: &mut Groups, actions: &[Action]) {
+    let sights = Sights::of(study, groups, actions);
+    let looks = sights.looks(study, groups);
+    let expected = &sights.expected;
+    groups.on_the_way.retain(|&(group, _)| Wakes { study, group, actions, looks: &looks, expected }.holds());
 }
 
 /// Whether looks after every action, from one on, show a group: by cases parted after every action, or else by those of how

@@ -1,10 +1,10 @@
 //! Plain boards on which luck decides: as it falls, or as it hides a fault best.
 
-use super::{Levels, Plain, Rest};
+use super::{Bit, Levels, Plain, Rest};
 use dryjoint_board::ClockId;
 use dryjoint_draws::Draws;
 use dryjoint_faults::dial::{BESIDE, THERE};
-use dryjoint_faults::lanes::Behaviour;
+use dryjoint_faults::lanes::{Behaviour, Target};
 use dryjoint_ids::Id;
 use dryjoint_logic::{Level, SignalId};
 use dryjoint_procedure::{Action, Study};
@@ -69,6 +69,30 @@ impl<'l> Plain<'l> {
 }
 
 impl Plain<'_> {
+    /// What luck makes of a column that the table leaves open.
+    pub(super) fn luck(&self, column: usize) -> Bit {
+        let beside = &self.now.beside.as_ref().filter(|_| !self.open)?.values;
+        let before = |tick: usize| self.good_course.get(tick).unwrap_or(beside);
+        match self.fault?.writes[column] {
+            Target::Signal(signal) => before(self.ticks + 1)[signal.index()],
+            Target::Pin(stage, pin) => {
+                before(self.ticks)[self.logic.stages[stage].inputs[usize::from(pin)].index()]
+            }
+        }
+    }
+
+    /// Has what is not known at rest fall as on the good board, as far as the logic holds it so.
+    pub(super) fn favour(&mut self) {
+        let Some(good) = self.now.beside.clone() else { return };
+        for (value, good) in self.now.values.iter_mut().zip(&good.values) {
+            *value = value.or(*good);
+        }
+        for column in 0..self.now.said.len() {
+            self.now.said[column] = self.now.said[column].or(self.luck(column));
+        }
+        self.settle();
+    }
+
     /// Whether actions show a fault on a board that wakes up as the draw has it, and on which each stage takes as long as
     /// the draw has it after every move of a hand: so luck decides every race anew. One that goes on for ever is looked at
     /// wherever it is.

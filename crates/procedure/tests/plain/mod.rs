@@ -58,6 +58,11 @@ pub struct Plain<'l> {
     /// Whether what a fault leaves open is open until the board is at rest, where luck hides the fault; and whether it is now.
     late: bool,
     open: bool,
+    /// What stood before each tick since a hand moved, and how many have gone by.
+    course: Vec<Vec<Bit>>,
+    ticks: usize,
+    /// The same of the good board beside it, which moved first: luck reads what is open as it stood there at that tick.
+    good_course: Vec<Vec<Bit>>,
     /// Whether something has gone on for ever; how much of it is left open hangs on when it is cut off.
     pub restless: bool,
 }
@@ -74,7 +79,10 @@ impl<'l> Plain<'l> {
         };
         let rows = Rc::new(Rows::of(logic));
         let (held, late, open) = (None, false, false);
-        Self { logic, rows, fault, rested: HashMap::new(), now, held, late, open, restless: false }
+        let (course, good_course) = (Vec::new(), Vec::new());
+        let rested = HashMap::new();
+        let (ticks, restless) = (0, false);
+        Self { logic, rows, fault, rested, now, held, late, open, course, ticks, good_course, restless }
     }
 
     /// The same board with another fault, or none, and in another state.
@@ -90,6 +98,9 @@ impl<'l> Plain<'l> {
             held,
             late,
             open,
+            course: Vec::new(),
+            ticks: 0,
+            good_course: Vec::new(),
             restless: false,
         }
     }
@@ -107,7 +118,7 @@ impl<'l> Plain<'l> {
     }
 
     /// Puts levels on signals, or lets go, and waits until nothing moves. Where luck hides the fault the good board goes
-    /// first, and what is left open falls as it then stands.
+    /// first, and what is left open falls as it stood there at the same tick.
     pub fn set(&mut self, levels: &[(SignalId, Level)]) {
         if let Some(rest) = self.rested.get(levels).and_then(|rested| rested.get(&self.now)) {
             self.now = rest.clone();
@@ -122,9 +133,10 @@ impl<'l> Plain<'l> {
         if let Some(now) = self.now.beside.take() {
             let mut good = self.beside(None, *now);
             good.put(levels);
-            let Plain { now, restless, .. } = good;
+            let Plain { now, restless, course, .. } = good;
             self.now.beside = Some(Box::new(now));
             self.restless |= restless;
+            self.good_course = course;
         }
         // A hand is as quick as a stage: what stands for one sees what it does a tick later.
         self.held = Some(self.now.bench.clone());
@@ -132,8 +144,10 @@ impl<'l> Plain<'l> {
             self.now.bench[signal.index()] = *level;
         }
         self.open = self.late;
+        self.course.clear();
         self.settle();
         self.open = false;
+        self.good_course.clear();
         self.favour();
     }
 
@@ -149,13 +163,16 @@ impl<'l> Plain<'l> {
 
     /// Whether nothing goes on for ever.
     fn come_to_rest(&mut self) -> bool {
-        for _ in 0..AT_REST {
+        for ticks in 0..AT_REST {
+            self.ticks = ticks;
             let next = self.tick();
+            self.course.push(self.now.values.clone());
             if self.held.take().is_none() && next == self.now {
                 return true;
             }
             self.now = next;
         }
+        self.good_course.clear();
         // It goes on for ever, and luck does not end it: first everything that moves is left open, then what is left says
         // again what it says.
         let beside = self.now.beside.take();
@@ -262,27 +279,6 @@ impl<'l> Plain<'l> {
             }
         }
         next
-    }
-
-    /// What luck makes of a column that the table leaves open.
-    fn luck(&self, column: usize) -> Bit {
-        let beside = &self.now.beside.as_ref().filter(|_| !self.open)?.values;
-        match self.fault?.writes[column] {
-            Target::Signal(signal) => beside[signal.index()],
-            Target::Pin(stage, pin) => beside[self.logic.stages[stage].inputs[usize::from(pin)].index()],
-        }
-    }
-
-    /// Has what is not known at rest fall as on the good board, as far as the logic holds it so.
-    fn favour(&mut self) {
-        let Some(good) = self.now.beside.clone() else { return };
-        for (value, good) in self.now.values.iter_mut().zip(&good.values) {
-            *value = value.or(*good);
-        }
-        for column in 0..self.now.said.len() {
-            self.now.said[column] = self.now.said[column].or(self.luck(column));
-        }
-        self.settle();
     }
 
     /// A stage's input, as the fault leaves it.
