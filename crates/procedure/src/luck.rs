@@ -126,8 +126,9 @@ pub(crate) fn hides_in_states(study: &Study, group: GroupId, limits: &Limits) ->
 const WAKES: u64 = 4;
 
 /// The same where luck also chooses how the board wakes up, the good one and the faulty one alike, how many periods each
-/// makes of a clock left running where nobody can count, and in which half of one that ends. What is expected of a good board is what all good boards show; so
-/// it is enough that one good board and one with the fault, each as luck has it, show the same for ever.
+/// makes of a clock left running where nobody can count, and in which half of one that ends. What is expected of a good board
+/// is what all good boards show; so it is enough that one good board and one with the fault, each as luck has it, show the same
+/// for ever.
 pub(crate) fn hides_by_choice(study: &Study, group: GroupId, limits: &Limits) -> Option<usize> {
     let wakes = (1..=WAKES).flat_map(|seed| [false, true].map(|opposite| Wake { seed, opposite }));
     let lucks = [Luck::Always, Luck::AtRest].into_iter().flat_map(|luck| [(luck, false), (luck, true)]);

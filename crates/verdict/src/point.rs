@@ -308,7 +308,8 @@ impl Work<'_, '_, '_, '_> {
     }
 
     /// A point near known levels that keeps them. Where Newton jumps to one at which latches hold others, or where something is
-    /// held of which nothing is known, the board is let go of from there and followed in time, wherever that leads.
+    /// held of which nothing is known, the board is let go of from there and followed in time. Where nothing keeps them, any
+    /// point is better than none.
     fn keeping(
         &mut self,
         network: &Network,
