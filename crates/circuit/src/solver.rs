@@ -69,8 +69,7 @@ impl Solver {
         network: &Network,
         guess: &[(S, Volts)],
     ) -> Result<Solution, NoSolution> {
-        let guess: Vec<(Spot, Volts)> = guess.iter().map(|(spot, volts)| ((*spot).into(), *volts)).collect();
-        self.run(network, &Start::Near(&guess, None))
+        self.run(network, &Start::Near(&spots(guess), None))
     }
 
     /// The same beside a point of the same network before edits, such as a good board's: where the guess does
@@ -82,8 +81,7 @@ impl Solver {
         guess: &[(S, Volts)],
         from: &Solution,
     ) -> Result<Solution, NoSolution> {
-        let guess: Vec<(Spot, Volts)> = guess.iter().map(|(spot, volts)| ((*spot).into(), *volts)).collect();
-        self.run(network, &Start::Near(&guess, Some(from)))
+        self.run(network, &Start::Near(&spots(guess), Some(from)))
     }
 
     /// The point that a board settles to which was held at guessed voltages of some spots and is let go of: it follows the
@@ -94,8 +92,7 @@ impl Solver {
         network: &Network,
         held: &[(S, Volts)],
     ) -> Result<Solution, NoSolution> {
-        let held: Vec<(Spot, Volts)> = held.iter().map(|(spot, volts)| ((*spot).into(), *volts)).collect();
-        self.run(network, &Start::LetGo(&held))
+        self.run(network, &Start::LetGo(&spots(held)))
     }
 
     /// The point that a board at `from` settles to when the network has become `network`: a jumper
@@ -458,6 +455,11 @@ impl Solver {
             method,
         }
     }
+}
+
+/// Voltages at whatever names a spot.
+fn spots<S: Into<Spot> + Copy>(volts: &[(S, Volts)]) -> Vec<(Spot, Volts)> {
+    volts.iter().map(|&(spot, volts)| (spot.into(), volts)).collect()
 }
 
 pub(crate) fn note(tried: &mut Vec<Attempt>, method: Method, outcome: Outcome) {

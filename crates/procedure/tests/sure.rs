@@ -288,6 +288,13 @@ fn a_plain_walker_finds_no_sure_way_where_every_good_board_has_a_partner() {
     );
 }
 
+/// The group of a fault by its name.
+fn named(study: &Study, name: &str) -> GroupId {
+    let mut faults = study.faults.iter();
+    let fault = faults.find(|(_, fault)| fault.name(study.extracted.shape.board) == name).expect("a fault").0;
+    study.group_of(fault).expect("a group")
+}
+
 /// At one position of its switch the clock of this board is left standing high, always. A good one stands high as well where
 /// the switch was turned away in that half, and nobody counts halves there.
 #[test]
@@ -296,8 +303,7 @@ fn a_clock_that_is_always_left_high_stands_as_a_good_one_may() {
     let board = board("phase");
     let (extracted, _) = extract(&board);
     let study = Study::new(&extracted, &Priors::default());
-    let fault = study.faults.iter().find(|(_, fault)| fault.name(&board) == "R31.1 open").expect("a fault").0;
-    let group = study.group_of(fault).expect("a group");
+    let group = named(&study, "R31.1 open");
     let sought = surely(&study, group, 100_000);
     assert!(matches!(sought, Sought::None(Sureness::HidesByChoice(_))), "{sought:?}");
     assert!(hidden_by_choice(&study, group).is_some());
@@ -401,8 +407,7 @@ fn races_at_the_halves_of_the_phase_boards_clock_are_shown_however_luck_falls() 
     let study = &study;
     let between = ["R281 2k2", "R288 2k2", "Q32 PNP fitted", "Q36 PNP fitted", "Q74 PNP fitted"];
     for name in ["R188.1 open", "R222.1 open", "R256.1 open", "Q31 PNP fitted"].into_iter().chain(between) {
-        let fault = study.faults.iter().find(|(_, fault)| fault.name(&board) == name).expect("a fault").0;
-        let group = study.group_of(fault).expect("a group");
+        let group = named(study, name);
         let Sought::Way(way) = surely(study, group, 100_000) else { panic!("{name}: no way") };
         let mut draws = Draws::new(17);
         let fault = &study.groups[group].behaviour;

@@ -94,10 +94,9 @@ impl Around {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::latch::with_latch;
     use crate::meter::volts_spread;
     use crate::tell::Lane;
-    use dryjoint_faults::Priors;
-    use dryjoint_logic::extract;
     use dryjoint_procedure::Action;
     use dryjoint_session::{Session, Unit};
 
@@ -105,24 +104,23 @@ mod tests {
     /// to be as on the good board is, as far as a meter tells.
     #[test]
     fn what_is_said_to_be_the_good_boards_is() {
-        let text = include_str!("../../../cases/verdict/latch.md");
-        let text =
-            text.split("```board\n").nth(1).and_then(|text| text.split("```").next()).expect("a board");
-        let board = dryjoint_netlist::read_alone("latch.board", text).board.expect("a sound board");
-        let (extracted, _) = extract(&board);
-        let study = Study::new(&extracted, &Priors::default());
+        with_latch(held_against_units);
+    }
+
+    fn held_against_units(study: &Study) {
+        let (board, extracted) = (study.extracted.shape.board, study.extracted);
         let set = board.lines.iter().find(|(_, line)| line.name == "/SET").map(|(id, _)| id).expect("a line");
         let mut session = Session::new("1");
         let look = session.act(None, &[Action::Pulse(set)]).index();
         let lane =
             |(group, row): (_, &dryjoint_procedure::Group)| Lane { group, behaviour: row.behaviour.clone() };
-        let mut teller = Teller::new(&study, study.groups.iter().map(lane).collect());
+        let mut teller = Teller::new(study, study.groups.iter().map(lane).collect());
         teller.follow(&session);
         let mut around = Around::default();
-        board.nets.ids().for_each(|net| around.learn(&study, &teller, look, net));
+        board.nets.ids().for_each(|net| around.learn(study, &teller, look, net));
         let shown = |faults: &[FaultId]| {
             let faults: Vec<_> = faults.iter().map(|&fault| study.faults[fault]).collect();
-            let mut unit = Unit::new(&extracted, &faults, 1).ok()?;
+            let mut unit = Unit::new(extracted, &faults, 1).ok()?;
             unit.act(Action::Pulse(set)).ok()?;
             Some(board.nets.ids().map(|net| unit.volts(net)).collect::<Vec<_>>())
         };
@@ -136,7 +134,7 @@ mod tests {
                     assert!(
                         (own - good).0.abs() < volts_spread(good.0),
                         "{} at {}: {own:?} where a good board has {good:?}",
-                        study.faults[fault].name(&board),
+                        study.faults[fault].name(board),
                         board.nets[net].name
                     );
                     held += 1;

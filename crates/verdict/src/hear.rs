@@ -284,22 +284,11 @@ fn known(state: &State, signal: SignalId) -> Word {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::latch::with_latch;
     use dryjoint_board::LineId;
-    use dryjoint_faults::Priors;
     use dryjoint_faults::lanes::Shown;
     use dryjoint_ids::Id;
-    use dryjoint_logic::extract;
     use dryjoint_procedure::{Action, Wake, act};
-
-    /// One bit of store, each state on a lamp.
-    fn with_latch(what: impl FnOnce(&Study)) {
-        let text = include_str!("../../../cases/verdict/latch.md");
-        let text =
-            text.split("```board\n").nth(1).and_then(|text| text.split("```").next()).expect("a board");
-        let board = dryjoint_netlist::read_alone("latch.board", text).board.expect("a sound board");
-        let (extracted, _) = extract(&board);
-        what(&Study::new(&extracted, &Priors::default()));
-    }
 
     fn told(machine: &mut Machine, sure: &Machine, study: &Study, lamps: &[Lamp], before: &Heard) -> Heard {
         hear(machine, &sure.save(), &Luck::of(study), (lamps, Word::ALL), before)

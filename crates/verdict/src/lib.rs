@@ -8,6 +8,8 @@ mod chance;
 mod hear;
 mod inquiry;
 mod kept;
+#[cfg(test)]
+mod latch;
 mod lean;
 mod meter;
 mod next;

@@ -13,7 +13,7 @@ use dryjoint_faults::dial::Dial;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
-use dryjoint_logic::SignalId;
+use dryjoint_logic::{Level, SignalId};
 use dryjoint_procedure::Study;
 use dryjoint_session::{Clocks, Wiring};
 use dryjoint_units::{Amps, Volts, Watts};
@@ -109,7 +109,6 @@ impl Stand<'_> {
     /// A unit with its clock source in it, where that stands: what makes a clock is parts like any others then. With a
     /// fault in it of which the lanes do not know how it stands it may run.
     fn standing(&self, study: &Study, whose: Whose) -> Option<Network> {
-        let nets = |dial: &Dial| [Some(dial.signal), dial.complement];
         let known = |signal: SignalId| {
             let (one, other) = (self.drawn)(signal);
             one == other && known(one).is_some()
@@ -119,7 +118,7 @@ impl Stand<'_> {
         let touched = whose.is_some_and(|fault| {
             study.faults[fault].parts(board).into_iter().any(|part| is_source(study, part))
         });
-        if touched && !study.rig.dials().iter().flat_map(nets).flatten().all(known) {
+        if touched && !study.rig.dials().iter().flat_map(outputs).all(|(signal, _)| known(signal)) {
             return None;
         }
         wiring(study, whose).standing(self.tied.iter().copied())
@@ -195,6 +194,12 @@ fn guess(study: &Study, level: impl Fn(SignalId) -> Shown) -> Vec<(NetId, Volts)
     nets.map(|(net, high)| (net, study.extracted.levels[net].volts(high))).collect()
 }
 
+/// What a clock source puts out, and whether that is high where the clock is.
+fn outputs(dial: &Dial) -> impl Iterator<Item = (SignalId, bool)> + use<> {
+    let high: Vec<_> = dial.standing(Level::One).collect();
+    high.into_iter().map(|(signal, level)| (signal, level == Level::One))
+}
+
 /// What holds a level of its own, each as nets that go with it and whether they go the same way: latches, and what a clock
 /// source puts out.
 pub type Holds = Vec<Vec<(NetId, bool)>>;
@@ -203,11 +208,7 @@ pub type Holds = Vec<Vec<(NetId, bool)>>;
 pub fn holds(study: &Study) -> Holds {
     let signals = &study.extracted.logic.signals;
     let latches = study.latches().into_iter().map(|latch| vec![(latch, true)]);
-    let outputs = |dial: &Dial| {
-        let own = [Some((dial.signal, true)), dial.complement.map(|signal| (signal, false))];
-        own.into_iter().flatten().collect()
-    };
-    let clocks = study.rig.dials().iter().map(outputs);
+    let clocks = study.rig.dials().iter().map(|dial| outputs(dial).collect());
     let on_nets = |all: Vec<(SignalId, bool)>| {
         all.into_iter().filter_map(|(signal, same)| Some((signals[signal].net?, same))).collect()
     };
@@ -217,11 +218,8 @@ pub fn holds(study: &Study) -> Holds {
 /// Whether a net lies in a clock source, and is not what that puts out.
 fn is_in_source(study: &Study, net: NetId) -> bool {
     let board = study.extracted.shape.board;
-    let is_output = |dial: &Dial| {
-        let outputs = [Some(dial.signal), dial.complement];
-        let signal = study.extracted.signal_of[net];
-        signal.is_some() && outputs.contains(&signal)
-    };
+    let is_output =
+        |dial: &Dial| outputs(dial).any(|(signal, _)| study.extracted.signal_of[net] == Some(signal));
     board.nets[net].pins.iter().any(|&pin| is_source(study, board.pins[pin].part))
         && !study.rig.dials().iter().any(is_output)
 }

@@ -230,12 +230,11 @@ fn dead(study: &Study, solver: &mut Solver, whose: Whose, good: Option<&Dead>) -
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::latch::with_latch;
     use crate::meter::volts_spread;
     use crate::tell::Lane;
     use dryjoint_board::LineId;
-    use dryjoint_faults::Priors;
     use dryjoint_ids::Id;
-    use dryjoint_logic::extract;
     use dryjoint_procedure::Action;
     use dryjoint_session::{LookId, Seen, Session, Unit};
     use dryjoint_units::Volts;
@@ -259,33 +258,31 @@ mod tests {
 
     /// Every so many-th group of a board's faults on virtual units that woke up in several ways, after each of some actions
     /// with its lamps read: what the point of that fault has on every net, held against the unit.
-    fn held_against_units(text: &str, every: usize, actions: &[Action], seeds: &[u64]) -> Count {
-        let board = dryjoint_netlist::read_alone("a.board", text).board.expect("a sound board");
-        let (extracted, _) = extract(&board);
-        let study = Study::new(&extracted, &Priors::default());
+    fn held_against_units(study: &Study, every: usize, actions: &[Action], seeds: &[u64]) -> Count {
+        let (board, extracted) = (study.extracted.shape.board, study.extracted);
         let lane =
             |(group, row): (_, &dryjoint_procedure::Group)| Lane { group, behaviour: row.behaviour.clone() };
-        let mut teller = Teller::hearing(&study, study.groups.iter().map(lane).collect());
-        let mut points = Points::new(&study);
+        let mut teller = Teller::hearing(study, study.groups.iter().map(lane).collect());
+        let mut points = Points::new(study);
         let mut count = Count::default();
         for (group, row) in study.groups.iter().step_by(every) {
             for &seed in seeds {
                 let fault = row.faults[0];
-                let Ok(mut unit) = Unit::new(&extracted, &[study.faults[fault]], seed) else { continue };
+                let Ok(mut unit) = Unit::new(extracted, &[study.faults[fault]], seed) else { continue };
                 let mut session = Session::new("1");
                 let mut at = session.act(None, &[]);
-                look(&study, &unit, &mut session, at);
+                look(study, &unit, &mut session, at);
                 for &action in actions {
                     if unit.act(action).is_err() || unit.is_restless() {
                         break;
                     }
                     at = session.act(None, &[action]);
-                    look(&study, &unit, &mut session, at);
+                    look(study, &unit, &mut session, at);
                     if let Some(first) = teller.follow(&session) {
                         points.forget(first);
                     }
                     points.allow(usize::MAX);
-                    points.solve(&study, &teller, at.index(), &[(Some(fault), Some(group.index()))]);
+                    points.solve(study, &teller, at.index(), &[(Some(fault), Some(group.index()))]);
                     let point = points.get(Some(fault), at.index());
                     for net in board.nets.ids() {
                         let Some(seen) = unit.volts(net) else { continue };
@@ -308,16 +305,12 @@ mod tests {
         count
     }
 
-    fn board_of(case: &str) -> &str {
-        case.split("```board\n").nth(1).and_then(|text| text.split("```").next()).expect("a board")
-    }
-
     #[test]
     fn a_figure_is_what_the_unit_with_that_fault_shows() {
         let [set, reset] = [0, 1].map(LineId::at);
         let actions = [Action::Pulse(set), Action::Pulse(reset), Action::Tie(set), Action::Release(set)];
-        let text = board_of(include_str!("../../../cases/verdict/latch.md"));
-        let count = held_against_units(text, 1, &actions, &[1, 2, 3]);
+        let mut count = Count::default();
+        with_latch(|study| count = held_against_units(study, 1, &actions, &[1, 2, 3]));
         // A few virtual units stay on the ridge between two sides of a latch, for want of noise.
         assert!(count.right > 9_000 && count.either > 50, "{count:?}");
         assert!(count.wrong < 10 && count.none < 1_000, "{count:?}");
