@@ -144,3 +144,83 @@ pub(crate) fn hides_by_choice(study: &Study, group: GroupId, limits: &Limits) ->
         }
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Action;
+    use crate::partner::Partners;
+    use crate::replay::Replay;
+    use crate::walk::next;
+    use dryjoint_draws::Draws;
+    use dryjoint_faults::Priors;
+    use dryjoint_ids::Id;
+    use dryjoint_logic::extract;
+    use std::path::Path;
+
+    /// Whatever hands do, drawn: so many actions.
+    const DRAWN: usize = 400;
+
+    fn drawn(study: &Study) -> Vec<Action> {
+        let mut tied = vec![false; study.extracted.shape.board.lines.len()];
+        let mut draws = Draws::new(5);
+        let mut act = || {
+            let all = next(study, &tied);
+            let action = all[draws.below(all.len())];
+            match action {
+                Action::Tie(line) => tied[line.index()] = true,
+                Action::Release(line) => tied[line.index()] = false,
+                Action::Pulse(_) | Action::Wait(_) | Action::Run(..) => {}
+            }
+            action
+        };
+        (0..DRAWN).map(|_| act()).collect()
+    }
+
+    /// Of the groups that some look after drawn actions surely shows every so many-th is put to all proofs that luck could hide
+    /// it. None may hold: a lamp differs on every copy, however lucky. How many were asked.
+    fn no_proof_hides_what_surely_shows(name: &str, every: usize) -> usize {
+        let boards = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../boards");
+        let mut read = |name: &str| std::fs::read(boards.join(name)).map_err(|error| error.to_string());
+        let text = match name {
+            "tick" => include_str!("../tests/plain/tick.board").into(),
+            "bit" => include_str!("../tests/plain/bit.board").into(),
+            _ => read(&format!("{name}.board")).expect("a board"),
+        };
+        let board = dryjoint_netlist::read(name, text, &mut read).board.expect("a sound board");
+        let (extracted, _) = extract(&board);
+        let study = Study::new(&extracted, &Priors::default());
+        let groups = study.all_groups();
+        let actions = drawn(&study);
+        let looks = std::iter::once(&[] as &[Action]).chain(actions.iter().map(std::slice::from_ref));
+        let replay = Replay::of(&study, &groups, looks, None);
+        let first = replay.first_shown(groups.len(), &replay.expected());
+        let shown = groups.iter().zip(first).filter(|(_, first)| first.is_some()).map(|(&group, _)| group);
+        let asked: Vec<GroupId> = shown.step_by(every).collect();
+        let partners = Partners::new(&study);
+        let limits = Limits::states(20_000);
+        for &group in &asked {
+            let name = study.faults[study.groups[group].faults[0]].name(&board);
+            assert!(!hides_by_rows(&study, &study.groups[group].behaviour), "{name} by rows");
+            assert!(partners.as_ref().is_none_or(|all| all.hide(group).is_none()), "{name} anywhere");
+            assert_eq!(hides_in_states(&study, group, &limits), None, "{name} in states");
+            assert_eq!(hides_by_choice(&study, group, &limits), None, "{name} by choice");
+        }
+        asked.len()
+    }
+
+    #[test]
+    fn luck_hides_nothing_that_surely_shows() {
+        let [ticks, bits] =
+            [("tick", 5), ("bit", 3)].map(|(name, every)| no_proof_hides_what_surely_shows(name, every));
+        assert!(ticks > 15 && bits > 15, "{ticks} and {bits} groups asked");
+    }
+
+    #[test]
+    #[ignore = "slow: cargo test --release -p dryjoint-procedure --lib luck -- --ignored"]
+    fn luck_hides_nothing_that_surely_shows_on_dunlins_boards() {
+        let [phase, address] = [("phase", 7), ("address", 23)]
+            .map(|(name, every)| no_proof_hides_what_surely_shows(name, every));
+        assert!(phase > 50 && address > 20, "{phase} and {address} groups asked");
+    }
+}

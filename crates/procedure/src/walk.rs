@@ -323,7 +323,7 @@ fn stop(bench: usize, lanes: &[Lane], shown: Word, first: usize) -> Option<Stop>
 
 /// Everything that the hands can do next. A held button is let go before anything else is done: nobody has a
 /// third hand.
-fn next(study: &Study, tied: &[bool]) -> Vec<Action> {
+pub(crate) fn next(study: &Study, tied: &[bool]) -> Vec<Action> {
     let board = study.extracted.shape.board;
     let lines = || board.lines.ids().zip(tied);
     if let Some((held, _)) = lines().find(|&(line, &tied)| tied && is_momentary(board, line)) {
