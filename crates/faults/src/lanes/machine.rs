@@ -66,6 +66,8 @@ pub struct Machine<'p> {
     pub(super) now: Vec<u64>,
     /// Scratch: what moves at the end of a tick.
     pub(super) moving: Vec<(SignalId, Planes)>,
+    /// Scratch: what stood before everything came to rest.
+    pub(super) before: Option<State>,
 }
 
 impl<'p> Machine<'p> {
@@ -116,6 +118,7 @@ impl<'p> Machine<'p> {
             coins: None,
             supposed: Vec::new(),
             moving: Vec::new(),
+            before: None,
         };
         machine.mark_all();
         machine
@@ -225,12 +228,16 @@ impl<'p> Machine<'p> {
     }
 
     fn come_to_rest(&mut self) -> Settled {
-        let before = self.state.clone();
+        // Copied over the last one: there is one for every move of a hand, and each is large.
+        let mut before = self.before.take().unwrap_or_else(|| self.state.clone());
+        before.values.clone_from(&self.state.values);
+        before.contributions.clone_from(&self.state.contributions);
         let settled = self.tick_until_rest();
         if !settled.oscillating.is_none() {
             self.leave_open(&before, settled.oscillating);
             self.tick_until_rest();
         }
+        self.before = Some(before);
         settled
     }
 
