@@ -42,6 +42,17 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
             text.push_str(&path(study, way));
             Ok(())
         }
+        Explanation::ByCases { step, drawn } => {
+            let _ = writeln!(
+                text,
+                "By step {} it has shown in every case of what is not known of its latches; which lamp is wrong at which step \
+                 depends on the case.\n{}",
+                number(step),
+                cases(*drawn)
+            );
+            text.push_str(&hands(board, procedure, *step));
+            Ok(())
+        }
         Explanation::Blackout(step) => {
             let _ = writeln!(
                 text,
@@ -79,6 +90,17 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
         }
     };
     text
+}
+
+/// On what it rests that every case shows.
+fn cases(drawn: Option<usize>) -> String {
+    match drawn {
+        None => "That is proven for every way in which they can have woken up.".to_owned(),
+        Some(boards) => format!(
+            "That is proven for stages of equal delay, the cases parted after every action. It was tried on {boards} drawn boards \
+             besides, with unequal\ndelays and levels in between read as drawn: all of them show it."
+        ),
+    }
 }
 
 /// What a reason was held against a second time, where that is told in a sentence.

@@ -48,10 +48,14 @@ enum Case {
 impl Wakes<'_, '_, '_, '_> {
     /// The look by which the group has shown whichever way the latches woke up; nothing where that is not proven.
     pub(crate) fn latest(&self) -> Option<usize> {
+        self.woken().or_else(|| self.on_the_way().filter(|_| self.holds())?.last().copied())
+    }
+
+    /// The same by cases of how the latches woke up alone.
+    pub(crate) fn woken(&self) -> Option<usize> {
         // A level in between is neither of the two cases.
         let between = self.study.groups[self.group].behaviour.table.contains(&Shown::Unknown);
-        let by_cases = if between { None } else { self.shown(&[], &mut MOST_CASES.clone()) };
-        by_cases.or_else(|| self.on_the_way().filter(|_| self.holds())?.last().copied())
+        if between { None } else { self.shown(&[], &mut MOST_CASES.clone()) }
     }
 
     /// The looks that show the cases of one lamp, parted after every action: by the last of them all have shown. Nothing

@@ -12,11 +12,13 @@
 use crate::replay::{differing, lamps};
 use crate::{Action, GroupId, Study};
 use dryjoint_draws::Draws;
-use dryjoint_faults::lanes::{Machine, Word};
+use dryjoint_faults::lanes::{LANES, Machine, Word};
 use dryjoint_logic::Level;
 
 /// How often as many boards as there are lanes are drawn.
 const ROUNDS: u64 = 4;
+/// How many boards that is.
+pub(crate) const BOARDS: usize = ROUNDS as usize * LANES;
 /// Periods that a clock makes at the least and at the most where nobody counts them.
 const PERIODS: [u32; 2] = [8, 20];
 

@@ -5,13 +5,15 @@
 //! stage's inputs did when it began to, possibly many steps earlier where a latch kept it since, and at the
 //! end because the fault itself sets it.
 
+use crate::awake::Wakes;
+use crate::drawn::BOARDS;
 use crate::gates::Refuted;
 use crate::never::AtRest;
-use crate::replay::{act_seen, known};
+use crate::replay::{Replay, act_seen, known};
 use crate::search::Aim;
 use crate::study::Wake;
 use crate::sure::Sureness;
-use crate::{Coverage, GroupId, Procedure, StepId, Study};
+use crate::{Action, Coverage, GroupId, Procedure, StepId, Study};
 use dryjoint_board::PartId;
 use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::{Behaviour, Machine, Target};
@@ -55,6 +57,14 @@ pub enum Explanation {
         lamps: Vec<Wrong>,
         /// The way to the first of them: first what the fault sets, last the lamp.
         way: Vec<Place>,
+    },
+    /// By this step it has shown in every case of what is not known of its latches, if not in each by the same lamp.
+    ByCases {
+        /// The step.
+        step: StepId,
+        /// Where the cases are parted after every action and not by how the latches woke up alone: on how many boards with
+        /// stages of unequal delays the procedure was played as well, all of which show it.
+        drawn: Option<usize>,
     },
     /// A jumper of this step shorts the supply through the fault: all lamps are dark.
     Blackout(StepId),
@@ -117,6 +127,9 @@ fn shown(study: &Study, procedure: &Procedure, group: GroupId, step: StepId) -> 
     });
     // Where nothing is known of the board until it has shown, one way of waking up stands for all.
     for wake in [None, Some(Wake { seed: 1, opposite: false })] {
+        if let Some(by_cases) = wake.and_then(|_| by_cases(study, procedure, group, step)) {
+            return by_cases;
+        }
         let film = Film::of(study, procedure, group, wake);
         let (lamps, way) = film.wrong(step, Aim::Sure);
         if !lamps.is_empty() {
@@ -129,6 +142,27 @@ fn shown(study: &Study, procedure: &Procedure, group: GroupId, step: StepId) -> 
         }
     }
     Explanation::Shown { step, lamps: Vec::new(), way: Vec::new() }
+}
+
+/// What cases a group was parted into, where it shows by that.
+fn by_cases(study: &Study, procedure: &Procedure, group: GroupId, step: StepId) -> Option<Explanation> {
+    let mut actions: Vec<Action> = Vec::new();
+    let mut looks = Vec::new();
+    for row in procedure.steps.rows() {
+        // Waits stand one by one where cases are parted.
+        actions.extend(row.actions.iter().flat_map(|&action| match action {
+            Action::Wait(count) => vec![Action::Wait(1); count as usize],
+            other => vec![other],
+        }));
+        looks.push(actions.len());
+    }
+    let all = std::iter::once(&[] as &[Action]).chain(actions.iter().map(std::slice::from_ref));
+    let expected = Replay::of(study, &[], all, None).expected();
+    let wakes = Wakes { study, group, actions: &actions, looks: &looks, expected: &expected };
+    if wakes.woken().is_some() {
+        return Some(Explanation::ByCases { step, drawn: None });
+    }
+    wakes.on_the_way().map(|_| Explanation::ByCases { step, drawn: Some(BOARDS) })
 }
 
 /// Good and faulty level of a signal.
