@@ -3,8 +3,9 @@
 
 use crate::render;
 use dryjoint_board::Board;
-use dryjoint_faults::FaultId;
+use dryjoint_faults::proof::only_drains;
 use dryjoint_faults::region::{Proof as Second, Why};
+use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_logic::Role;
 use dryjoint_procedure::{Explanation, Place, Procedure, StepId, Study, Wrong};
@@ -38,6 +39,7 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
                 number(step),
                 wrong(board, lamps, "may be")
             );
+            text.push_str(&drain(board, &study.faults[fault]));
             text.push_str(&hands(board, procedure, *step));
             text.push_str(&path(study, way));
             Ok(())
@@ -101,6 +103,18 @@ fn cases(drawn: Option<usize>) -> String {
              besides, with unequal\ndelays and levels in between read as drawn: all of them show it."
         ),
     }
+}
+
+/// What an electrolytic the wrong way round takes from the supply, and what to do about it.
+fn drain(board: &Board, fault: &Fault) -> String {
+    let Ok(drain) = only_drains(board, fault) else { return String::new() };
+    format!(
+        "A supply that gives enough holds its nets where they should be, and then every lamp is as on a good board; one at \
+         its limit sags.\nIt takes about {:.1} A at {} and turns {:.1} W into heat (judgement, to a decade): the supply's \
+         display tells at once.\nCAUTION: an electrolytic the wrong way round gets hot and can burst. Switch off at once, let \
+         it cool, and fit a new one.\n",
+        drain.amps.0, drain.volts, drain.heat.0
+    )
 }
 
 /// What a reason was held against a second time, where that is told in a sentence.

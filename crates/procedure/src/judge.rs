@@ -9,7 +9,9 @@ use crate::search::Aim;
 use crate::sure::{Sought, hidden, walked};
 use crate::walk::{Limits, Walked, walk};
 use crate::{Action, GroupId, Study};
+use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::{Behaviour, Shown};
+use dryjoint_faults::proof::drained;
 use dryjoint_faults::region::Why;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -23,7 +25,8 @@ const FEWER: usize = 20;
 pub(crate) fn why_chance(study: &Study, group: GroupId) -> Why {
     let behaviour = &study.groups[group].behaviour;
     let table = &behaviour.table;
-    if behaviour.blackout.is_some() {
+    let drains = |&fault: &FaultId| drained(study.extracted.shape.board, &study.faults[fault]).is_some();
+    if behaviour.blackout.is_some() || study.groups[group].faults.iter().all(drains) {
         // While a hand or a switch shorts the supply no lamp is looked at, and it tells at once.
         return Why::Drains;
     }

@@ -7,7 +7,7 @@
 
 use crate::around::Around;
 use crate::kept::Kept;
-use crate::lean::settled;
+use crate::lean;
 use crate::passive::Passive;
 use crate::points::Points;
 use crate::posterior::Posterior;
@@ -96,7 +96,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         for (group, row) in study.groups.iter() {
             let first = lanes.len();
             lanes.push(Lane { group, behaviour: row.behaviour.clone() });
-            lanes.extend(settled(&row.behaviour).into_iter().map(|behaviour| Lane { group, behaviour }));
+            lanes.extend(lean::ways(study, row).into_iter().map(|behaviour| Lane { group, behaviour }));
             ways.push(first..lanes.len());
         }
         let share = |(ways, odds): (&Range<usize>, &f64)| vec![(odds / ways.len() as f64).ln(); ways.len()];

@@ -3,14 +3,29 @@
 //! Where a voltage falls between a receiver's thresholds the table says that nothing is known. But it
 //! is one receiver and one voltage: it reads the same every time. So a behaviour with such entries is
 //! played also with each of them settled, all ways where they are few, all low and all high where not.
+//!
+//! A supply that a fault drains is another matter: it gives enough, and all is as on a good board, or that is dark. No lamp is
+//! lit by that.
 
 use dryjoint_faults::lanes::{Behaviour, Shown};
+use dryjoint_faults::proof::drained;
+use dryjoint_procedure::{Group, Study};
 
 /// Entries up to which every way is played.
 const FEW: usize = 2;
 
+/// What a group does with what it leaves open settled; nothing where that is nothing.
+pub fn ways(study: &Study, group: &Group) -> Vec<Behaviour> {
+    let board = study.extracted.shape.board;
+    if !group.faults.iter().all(|&fault| drained(board, &study.faults[fault]).is_some()) {
+        return settled(&group.behaviour);
+    }
+    let table = vec![Shown::Zero; group.behaviour.table.len()];
+    vec![Behaviour::default(), Behaviour { table, ..group.behaviour.clone() }]
+}
+
 /// The behaviour with its open entries settled; nothing where none is open.
-pub fn settled(behaviour: &Behaviour) -> Vec<Behaviour> {
+fn settled(behaviour: &Behaviour) -> Vec<Behaviour> {
     let open: Vec<usize> = behaviour
         .table
         .iter()

@@ -10,8 +10,9 @@ use crate::points::Points;
 use crate::posterior::Posterior;
 use crate::suspect::Suspect;
 use dryjoint_board::{NetId, PartId, Supply};
-use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
+use dryjoint_faults::proof::drained;
+use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_session::{Reading, Seen, Session};
@@ -88,6 +89,9 @@ fn beyond(heat: Watts, limit: f64) -> f64 {
 /// How far one fault somewhere moves the whole board's current, in amperes: a stage or two (judgement).
 const ELSEWHERE: f64 = 0.01;
 
+/// The same for one that joins nothing with the supply, where it moves it far: a lamp's resistor of a tenth (judgement).
+const AT_MOST: f64 = 0.05;
+
 /// Figures that hang on how latches woke up, as one unit has shown them so far: how many were as foretold, and not. Such
 /// a latch feeds many nets, so where one figure was another, the next may well be too. In front stands what is expected
 /// before any was read: one in seven is another, and two readings change that (judgement).
@@ -126,6 +130,8 @@ enum Figure {
     Number(f64, f64, f64, bool),
     /// One of two numbers, or anything between, on a scale this long.
     Either(f64, f64, f64),
+    /// Anything from one number to another, or the other: a supply at its limit. On a scale this long.
+    UpTo(f64, f64, f64),
     /// No reading: the range is open.
     Open,
 }
@@ -149,6 +155,11 @@ impl Inquiry<'_, '_, '_> {
         let who: Vec<(Whose, Option<usize>)> =
             std::iter::once((None, None)).chain(worth.take(MOST_SOLVED)).collect();
         let before = self.points.len();
+        // The good board at every look before anybody at one: all others are held against it.
+        let with_power = |seen: Seen| !matches!(seen, Seen::Lamp(..) | Seen::Ohms(..) | Seen::Sound(_));
+        for reading in readings.iter().filter(|reading| with_power(reading.seen)) {
+            self.points.solve(self.study, &self.teller, reading.look.index(), &[(None, None)]);
+        }
         for reading in readings {
             match reading.seen {
                 Seen::Volts(..) => {
@@ -213,10 +224,16 @@ impl Inquiry<'_, '_, '_> {
                 })
             }
             Seen::Supply(_) => {
+                let scale = self.amps_scale();
+                if self.is_drained(whose) {
+                    // How an electrolytic conducts the wrong way round is judgement to a decade.
+                    let good = self.points.get(None, reading.look.index())?.supply().0;
+                    return Some(Figure::UpTo(good.min(scale), scale, scale));
+                }
                 let point = self.points.get(whose, reading.look.index())?;
                 let amps = point.supply().0;
                 // A few latches more or less lit hardly matter to the whole current.
-                Some(Figure::Number(amps, amps_spread(amps), self.amps_scale(), false))
+                Some(Figure::Number(amps, amps_spread(amps), scale, false))
             }
             Seen::Ohms(a, b, _) => Some(match self.points.ohms(whose, a, b)? {
                 Some(ohms) => Figure::Number(size(ohms), OHMS_SPREAD, OHMS_SCALE, false),
@@ -278,8 +295,16 @@ impl Inquiry<'_, '_, '_> {
                 let at = |computed| measured(computed, seen, volts_spread(computed), misread, scale);
                 0.4 * at(low) + 0.4 * at(high) + 0.2 * doubt.otherwise
             }
+            (Figure::UpTo(least, most, scale), Some(seen)) => {
+                let room = (most - least).max(amps_spread(most));
+                let inside = (least..=least + room).contains(&seen);
+                let inside = if inside { (1.0 - misread) / room } else { misread / scale };
+                0.5 * measured(most, seen, amps_spread(most), misread, scale) + 0.5 * inside
+            }
             (Figure::Open, None) => 1.0 - misread,
-            (Figure::Number(..) | Figure::Either(..), None) | (Figure::Open, Some(_)) => misread / OHMS_SCALE,
+            (Figure::Number(..) | Figure::Either(..) | Figure::UpTo(..), None) | (Figure::Open, Some(_)) => {
+                misread / OHMS_SCALE
+            }
         };
         if let Some(figure) = self.figure(reading, whose) {
             return against(figure);
@@ -302,8 +327,9 @@ impl Inquiry<'_, '_, '_> {
                 let unheard = self.unheard(reading);
                 match self.figure(reading, None) {
                     Some(Figure::Number(amps, ..)) => {
-                        let off = (-(seen.0 - amps).abs() / ELSEWHERE).exp() / (2.0 * ELSEWHERE);
-                        0.5 * good().unwrap_or(0.0) + 0.4 * off + 0.1 * unheard
+                        let off = |scale: f64| (-(seen.0 - amps).abs() / scale).exp() / (2.0 * scale);
+                        let far = if self.joins(whose) { unheard } else { off(AT_MOST) };
+                        0.5 * good().unwrap_or(0.0) + 0.4 * off(ELSEWHERE) + 0.1 * far
                     }
                     _ => unheard,
                 }
@@ -345,6 +371,20 @@ impl Inquiry<'_, '_, '_> {
     fn touches(&self, whose: Whose, part: PartId) -> bool {
         let board = self.study.extracted.shape.board;
         whose.is_some_and(|fault| self.study.faults[fault].parts(board).contains(&part))
+    }
+
+    /// Whether a fault joins something with the supply: then any current may flow.
+    fn joins(&self, whose: Whose) -> bool {
+        let board = self.study.extracted.shape.board;
+        let Some(fault) = whose.map(|fault| &self.study.faults[fault]) else { return false };
+        let is_joined = matches!(fault, Fault::Bridge(..) | Fault::RailShort(..) | Fault::Shifted(..));
+        is_joined && fault.nets(board).iter().any(|&net| board.nets[net].supply.is_some())
+    }
+
+    /// Whether a fault is an electrolytic the wrong way round between the supply's leads.
+    fn is_drained(&self, whose: Whose) -> bool {
+        let board = self.study.extracted.shape.board;
+        whose.is_some_and(|fault| drained(board, &self.study.faults[fault]).is_some())
     }
 
     /// Whether a fault's parts have a pin on each of two nets.
@@ -433,8 +473,12 @@ impl Inquiry<'_, '_, '_> {
             };
             return who.iter().map(bin).collect();
         }
-        let mut bins: Vec<u32> =
-            figures.iter().map(|figure| u32::from(*figure == Some(Figure::Open))).collect();
+        let apart = |figure: &Option<Figure>| match figure {
+            Some(Figure::Open) => 1,
+            Some(Figure::UpTo(..)) => u32::MAX,
+            _ => 0,
+        };
+        let mut bins: Vec<u32> = figures.iter().map(apart).collect();
         let mut bin = 2;
         for (at, &(number, spread, who)) in sorted.iter().enumerate() {
             if at > 0 && number - sorted[at - 1].0 > APART * spread {

@@ -63,8 +63,9 @@ fn same(board: &Board, without: &[PinId]) -> Result<(), Objection> {
     }
 }
 
-/// A capacitor carries no direct current; without it nothing differs where both its ends are held by the bench.
-fn between_supplies(board: &Board, part: PartId) -> Result<(), Objection> {
+/// A capacitor carries no direct current; without it, and whatever it carries, nothing differs where both its ends are held by
+/// the bench.
+pub(super) fn between_supplies(board: &Board, part: PartId) -> Result<(), Objection> {
     let fed = |net: NetId| contacts(board, None).contains(&(net, Contact::Supply));
     let ends = board.parts[part].pins.iter().map(|&pin| board.pins[pin].net);
     match ends.into_iter().find(|&net| !fed(net)) {

@@ -14,6 +14,7 @@
 
 mod clockwork;
 mod copper;
+mod drain;
 mod laws;
 mod motion;
 mod pulse;
@@ -23,6 +24,7 @@ mod soldered;
 
 pub use clockwork::{Running, Turning, runs};
 pub use copper::stands;
+pub use drain::{Drain, drained, only_drains};
 pub use pulse::only_times;
 pub use recheck::recheck;
 

@@ -104,15 +104,15 @@ fn lifts_clock(regions: &Regions, part: PartId) -> bool {
 }
 
 /// A capacitor carries no direct current: between rails it smooths, elsewhere it times. An electrolytic the wrong way
-/// round does carry some.
+/// round does carry some, how much is judgement to a decade, and what lamps show then hangs on what the supply gives.
 fn capacitor(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
     let shape = &regions.extracted.shape;
     let ends = shape.nodes.ends(shape.board, part);
     if ends.iter().all(|&net| shape.nodes.is_supply(net)) {
         match fault {
-            Fault::Reversed(_) => match whole::solved(regions, fault) {
-                Effect::Undecided(Why::WholeBoard) => Effect::Undecided(Why::Drains),
-                effect => effect,
+            Fault::Reversed(_) => match proof::only_drains(shape.board, fault) {
+                Ok(_) => Effect::Changes(whole::left_open(regions)),
+                Err(_) => Effect::Undecided(Why::NotConfirmed),
             },
             _ => Effect::Nothing(Why::OnlySmooths),
         }

@@ -1,5 +1,5 @@
-//! Faults of the supply: the whole board is the region. Such a fault darkens every lamp, or it is
-//! not followed further.
+//! Faults of the supply: the whole board is the region. Such a fault darkens every lamp, or leaves open what each shows, or it
+//! is not followed further.
 
 use super::solve::Regions;
 use super::{Effect, Why};
@@ -9,6 +9,7 @@ use crate::kinds::shifted::Way;
 use crate::lanes::{Behaviour, Shown, Target};
 use dryjoint_board::{NetId, PartId, PartKind};
 use dryjoint_circuit::{GROUND, Network, solve};
+use dryjoint_logic::SignalId;
 use dryjoint_parts::Glow;
 
 /// The board with its plug one pin off.
@@ -61,11 +62,25 @@ pub(super) fn is_dark_at(regions: &Regions, fault: &Fault, switch: PartId, posit
 
 fn judge(regions: &Regions, network: &Network) -> Effect {
     let Ok(solution) = solve(network) else { return Effect::Undecided(Why::Unsolved) };
-    let lamps: Vec<_> = regions.extracted.lamp_of.iter().filter_map(|(id, s)| s.map(|s| (id, s))).collect();
-    if lamps.iter().any(|&(lamp, _)| solution.lamp(network, lamp).map(|(_, glow)| glow) != Some(Glow::Dark)) {
-        return Effect::Undecided(Why::WholeBoard);
+    let dark = |(lamp, _): (PartId, SignalId)| {
+        solution.lamp(network, lamp).is_some_and(|(_, glow)| glow == Glow::Dark)
+    };
+    match lamps(regions).all(dark) {
+        true => Effect::Changes(all_lamps(regions, Shown::Zero)),
+        false => Effect::Undecided(Why::WholeBoard),
     }
-    let writes: Vec<_> = lamps.into_iter().map(|(_, signal)| Target::Signal(signal)).collect();
-    let table = vec![Shown::Zero; writes.len()];
-    Effect::Changes(Behaviour { writes, table, ..Behaviour::default() })
+}
+
+/// What is seen of a board whose supply gives enough, or sags, as it was set.
+pub(super) fn left_open(regions: &Regions) -> Behaviour {
+    all_lamps(regions, Shown::Unknown)
+}
+
+fn all_lamps(regions: &Regions, shown: Shown) -> Behaviour {
+    let writes: Vec<_> = lamps(regions).map(|(_, signal)| Target::Signal(signal)).collect();
+    Behaviour { table: vec![shown; writes.len()], writes, ..Behaviour::default() }
+}
+
+fn lamps(regions: &Regions) -> impl Iterator<Item = (PartId, SignalId)> {
+    regions.extracted.lamp_of.iter().filter_map(|(lamp, signal)| Some((lamp, (*signal)?)))
 }
