@@ -8,7 +8,7 @@ use crate::lanes::{Behaviour, Drive, Shown};
 use crate::proof;
 use dryjoint_board::{Board, NetId, PartId, PartKind, PinId};
 use dryjoint_circuit::{Network, Solver};
-use dryjoint_logic::{ClusterId, Node};
+use dryjoint_logic::{ClusterId, Node, Shape};
 use dryjoint_survey::{Pulse, pulse_with};
 
 /// The effect of one fault.
@@ -169,7 +169,7 @@ fn link(regions: &Regions, fault: &Fault, part: PartId) -> Effect {
     }
 }
 
-/// Two nets joined: inner nodes spoil their clusters, signals only themselves.
+/// Two nets joined: inner nodes spoil their clusters, signals only themselves, and a gate that feeds itself by that.
 fn joined(regions: &Regions, fault: &Fault, a: NetId, b: NetId) -> Effect {
     let shape = &regions.extracted.shape;
     if shape.nodes.is_supply(a) && shape.nodes.is_supply(b) {
@@ -184,6 +184,7 @@ fn joined(regions: &Regions, fault: &Fault, a: NetId, b: NetId) -> Effect {
             Node::Ground | Node::Rail(_) => {}
         }
     }
+    core.extend(fed_by_itself(shape, &signals));
     core.sort_unstable();
     core.dedup();
     if core.iter().any(|&cluster| shape.clusters.rows[cluster].is_source) {
@@ -213,6 +214,18 @@ fn joined(regions: &Regions, fault: &Fault, a: NetId, b: NetId) -> Effect {
         (&[signal], Some(supply)) => with_blackout(regions, fault, signal, supply, effect),
         _ => effect,
     }
+}
+
+/// The gates that read one of some joined signals and drive one: each feeds itself and stands wherever its input and its
+/// output are the same, which no row of its function has.
+fn fed_by_itself(shape: &Shape, joined: &[NetId]) -> Vec<ClusterId> {
+    let touching = joined.iter().flat_map(|&net| &shape.touching[net]).copied();
+    let is_fed = |id: &ClusterId| {
+        let cluster = &shape.clusters.rows[*id];
+        let among = |nets: &[NetId]| nets.iter().any(|net| joined.contains(net));
+        !cluster.is_source && among(&cluster.reads) && among(&cluster.drives)
+    };
+    touching.filter(is_fed).collect()
 }
 
 /// A line joined with the supply: a jumper to the other lead shorts it.
