@@ -3,7 +3,7 @@
 
 use crate::render;
 use dryjoint_board::Board;
-use dryjoint_faults::proof::only_drains;
+use dryjoint_faults::proof::{Confirmed, only_drains};
 use dryjoint_faults::region::{Proof as Second, Why};
 use dryjoint_faults::{Fault, FaultId};
 use dryjoint_ids::Id;
@@ -45,13 +45,7 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
             Ok(())
         }
         Explanation::ByCases { step, drawn } => {
-            let _ = writeln!(
-                text,
-                "By step {} it has shown in every case of what is not known of its latches; which lamp is wrong at which step \
-                 depends on the case.\n{}",
-                number(step),
-                cases(*drawn)
-            );
+            text.push_str(&cases(number(step), *drawn));
             text.push_str(&hands(board, procedure, *step));
             Ok(())
         }
@@ -69,19 +63,8 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
             writeln!(text, "No lamp can show it: {} ({proof}).", why.words(board))
         }
         Explanation::Stays(found) => {
-            let clear = found.nearest.map_or(String::new(), |volts| {
-                format!("; the closest level lies {:.2} V off its threshold", volts.0)
-            });
-            let alone = if found.alone { "" } else { "; the region could rest in other points too" };
-            writeln!(
-                text,
-                "No lamp can show it: {}.\nThe currents of {} rows, at up to {} nodes, were added up again: nowhere \
-                 are more than {:.0} pA missing{clear}{alone}.",
-                Why::LevelsStay.words(board),
-                found.rows,
-                found.nodes,
-                (found.missing.0 * 1e12).ceil()
-            )
+            text.push_str(&stays(board, found));
+            Ok(())
         }
         Explanation::Never(why, None) => {
             writeln!(text, "No lamp can show it: {}.{}", why.words(board), twice(*why))
@@ -94,15 +77,35 @@ pub fn whole(study: &Study, procedure: &Procedure, fault: FaultId, explanation: 
     text
 }
 
-/// On what it rests that every case shows.
-fn cases(drawn: Option<usize>) -> String {
-    match drawn {
+/// By which step every case has shown, and on what that rests.
+fn cases(step: usize, drawn: Option<usize>) -> String {
+    let rests = match drawn {
         None => "That is proven for every way in which they can have woken up.".to_owned(),
         Some(boards) => format!(
             "That is proven for stages of equal delay, the cases parted after every action. It was tried on {boards} drawn boards \
              besides, with unequal\ndelays and levels in between read as drawn: all of them show it."
         ),
-    }
+    };
+    format!(
+        "By step {step} it has shown in every case of what is not known of its latches; which lamp is wrong at which step \
+         depends on the case.\n{rests}\n"
+    )
+}
+
+/// That every level stays, with what adding up the currents came to.
+fn stays(board: &Board, found: &Confirmed) -> String {
+    let clear = found.nearest.map_or(String::new(), |volts| {
+        format!("; the closest level lies {:.2} V off its threshold", volts.0)
+    });
+    let alone = if found.alone { "" } else { "; the region could rest in other points too" };
+    format!(
+        "No lamp can show it: {}.\nThe currents of {} rows, at up to {} nodes, were added up again: nowhere are more than {:.0} pA \
+         missing{clear}{alone}.\n",
+        Why::LevelsStay.words(board),
+        found.rows,
+        found.nodes,
+        (found.missing.0 * 1e12).ceil()
+    )
 }
 
 /// What an electrolytic the wrong way round takes from the supply, and what to do about it.
