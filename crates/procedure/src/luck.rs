@@ -221,6 +221,6 @@ mod tests {
     fn luck_hides_nothing_that_surely_shows_on_dunlins_boards() {
         let [phase, address] = [("phase", 7), ("address", 23)]
             .map(|(name, every)| no_proof_hides_what_surely_shows(name, every));
-        assert!(phase > 50 && address > 20, "{phase} and {address} groups asked");
+        assert!(phase > 40 && address > 20, "{phase} and {address} groups asked");
     }
 }
