@@ -47,13 +47,18 @@ fn find_pairs(count: usize) {
     while tried < count {
         let pair = [0, 1].map(|_| alone[draws.below(alone.len())]);
         let seen = shown(&study, &steps, pair);
+        // Of one of which no lamp is ever known nothing could differ.
+        let open = |index: usize| {
+            study.groups[groups[index]].behaviour.table.iter().all(|shown| *shown == Shown::Unknown)
+        };
         let differs = |index: usize| {
-            seen.iter().enumerate().any(|(step, lamps)| {
-                lamps.iter().enumerate().any(|(k, &lamp)| {
-                    let single = replay.shown(step, index, k);
-                    lamp != Shown::Unknown && single != Shown::Unknown && lamp != single
+            open(index)
+                || seen.iter().enumerate().any(|(step, lamps)| {
+                    lamps.iter().enumerate().any(|(k, &lamp)| {
+                        let single = replay.shown(step, index, k);
+                        lamp != Shown::Unknown && single != Shown::Unknown && lamp != single
+                    })
                 })
-            })
         };
         if pair[0] == pair[1] || !(0..groups.len()).all(differs) {
             continue;
