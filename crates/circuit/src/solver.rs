@@ -21,6 +21,9 @@ const ACCEPTED: f64 = 5e-10;
 const RELAX_FROM: usize = 40;
 /// A guessed node that Newton moves further than this has perhaps left the state guessed; volts.
 const STRAYED: f64 = 1.4;
+/// A spot that moves by less than this once nothing holds it stays where it was held, volts: far less than lies between the sides
+/// of a latch and the ridge (judgement).
+const STAYED: f64 = 0.5;
 
 /// Solves networks one after the other, keeping factors and scratch space between them. One per thread.
 #[derive(Debug, Default)]
@@ -35,7 +38,7 @@ enum Start<'a> {
     Near(&'a [(Spot, Volts)], Option<&'a Solution>),
     From(&'a Solution),
     Walk(&'a Solution),
-    LetGo(&'a [(Spot, Volts)]),
+    LetGo(&'a [(Spot, Volts)], &'a [(Spot, Volts)]),
 }
 
 /// Solves one network from a cold start; see [`Solver::solve`].
@@ -84,15 +87,16 @@ impl Solver {
         self.run(network, &Start::Near(&spots(guess), Some(from)))
     }
 
-    /// The point that a board settles to which was held at guessed voltages of some spots and is let go of: it follows the
-    /// way voltages move, so that a latch held on one side stays there or falls as the board's would, and never
-    /// stands on the ridge between its sides.
+    /// The point that a board settles to which was held at some spots, and is let go of; `guess` is where the rest is
+    /// looked for. A latch held on one side stays there or falls as the board's would, and never stands on the ridge
+    /// between its sides: where what was held does not stay, the way is followed on which voltages move.
     pub fn let_go<S: Into<Spot> + Copy>(
         &mut self,
         network: &Network,
+        guess: &[(S, Volts)],
         held: &[(S, Volts)],
     ) -> Result<Solution, NoSolution> {
-        self.run(network, &Start::LetGo(&spots(held)))
+        self.run(network, &Start::LetGo(&spots(guess), &spots(held)))
     }
 
     /// The point that a board at `from` settles to when the network has become `network`: a jumper
@@ -160,15 +164,7 @@ impl Solver {
                 let state = self.state_of(system, solution);
                 self.climb(network, system, state, tried)
             }
-            Start::LetGo(held) => {
-                let (mut state, _) = self.held(network, system, held, tried);
-                let outcome = self.engine.walk(system, &mut state);
-                note(tried, Method::PseudoTransient, outcome);
-                if outcome.solved {
-                    return Ok((state, Method::PseudoTransient, outcome));
-                }
-                Err(failure(network, &state.x, outcome, std::mem::take(tried)))
-            }
+            Start::LetGo(guess, held) => self.released(network, system, guess, held, tried),
         }
     }
 
@@ -233,7 +229,7 @@ impl Solver {
     ) -> Result<(State, Method, Outcome), NoSolution> {
         let kept = State::near(system, before.x);
         let mut state = kept.clone();
-        let (method, outcome) = if matches!(start, Start::Walk(_) | Start::LetGo(_)) {
+        let (method, outcome) = if matches!(start, Start::Walk(_) | Start::LetGo(..)) {
             (Method::PseudoTransient, self.engine.walk(system, &mut state))
         } else {
             (Method::Newton, self.engine.plain(system, &mut state))
@@ -336,6 +332,39 @@ impl Solver {
         self.climb(network, system, State::cold(system), tried)
     }
 
+    /// The rest comes to where it stands with some spots held, and those are let go of.
+    fn released(
+        &mut self,
+        network: &Network,
+        system: &System,
+        guess: &[(Spot, Volts)],
+        held: &[(Spot, Volts)],
+        tried: &mut Vec<Attempt>,
+    ) -> Result<(State, Method, Outcome), NoSolution> {
+        let (mut state, _) = self.held(network, system, &[guess, held].concat(), tried);
+        let pins = pins(network, held);
+        if !pins.is_empty() {
+            let mut settled = state.clone();
+            let outcome = self.engine.pinned(system, &mut settled, &pins);
+            note(tried, Method::Release, outcome);
+            if outcome.solved {
+                state.clone_from(&settled);
+                let outcome = self.engine.plain(system, &mut settled);
+                note(tried, Method::Release, outcome);
+                let stays = |&(node, volts): &(u32, f64)| (settled.x[node as usize] - volts).abs() < STAYED;
+                if outcome.solved && pins.iter().all(stays) {
+                    return Ok((settled, Method::Release, outcome));
+                }
+            }
+        }
+        let outcome = self.engine.walk(system, &mut state);
+        note(tried, Method::PseudoTransient, outcome);
+        if outcome.solved {
+            return Ok((state, Method::PseudoTransient, outcome));
+        }
+        Err(failure(network, &state.x, outcome, std::mem::take(tried)))
+    }
+
     /// The state in which spots are held at guessed voltages, and the nodes that are.
     fn held(
         &mut self,
@@ -345,15 +374,8 @@ impl Solver {
         tried: &mut Vec<Attempt>,
     ) -> (State, Vec<(u32, f64)>) {
         let mut x = vec![0.0; system.unknown.len()];
-        let mut pins: Vec<(u32, f64)> = Vec::with_capacity(guess.len());
-        for (spot, volts) in guess {
-            if let Some(node) = network.find(*spot)
-                && volts.0.is_finite()
-            {
-                x[node.index()] = volts.0;
-                pins.push((node.index() as u32, volts.0));
-            }
-        }
+        let pins = pins(network, guess);
+        pins.iter().for_each(|&(node, volts)| x[node as usize] = volts);
         let mut state = State::near(system, x);
         let held = self.engine.pinned(system, &mut state, &pins);
         note(tried, Method::Release, held);
@@ -460,6 +482,12 @@ impl Solver {
 /// Voltages at whatever names a spot.
 fn spots<S: Into<Spot> + Copy>(volts: &[(S, Volts)]) -> Vec<(Spot, Volts)> {
     volts.iter().map(|&(spot, volts)| (spot.into(), volts)).collect()
+}
+
+/// The nodes of spots that the network reaches, with their volts.
+fn pins(network: &Network, spots: &[(Spot, Volts)]) -> Vec<(u32, f64)> {
+    let reached = spots.iter().filter(|(_, volts)| volts.0.is_finite());
+    reached.filter_map(|&(spot, volts)| Some((network.find(spot)?.index() as u32, volts.0))).collect()
 }
 
 pub(crate) fn note(tried: &mut Vec<Attempt>, method: Method, outcome: Outcome) {

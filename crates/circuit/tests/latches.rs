@@ -92,11 +92,11 @@ fn a_latch_held_by_one_output_and_let_go_of_stays_on_that_side() {
     let network = Network::of_board(&board.board);
     let held: Vec<(NetId, Volts)> =
         q.iter().zip(&bits).map(|(net, bit)| (*net, Volts(if *bit { 4.0 } else { 0.1 }))).collect();
-    let point = Solver::default().let_go(&network, &held).unwrap();
+    let nothing: [(NetId, Volts); 0] = [];
+    let point = Solver::default().let_go(&network, &nothing, &held).unwrap();
     assert!(kirchhoff(&network, &point).0 < 1e-9);
     assert_eq!(state(&network, &point, &q), bits);
-    let nothing: [(NetId, Volts); 0] = [];
-    let alone = Solver::default().let_go(&network, &nothing).unwrap();
+    let alone = Solver::default().let_go(&network, &nothing, &nothing).unwrap();
     assert!(kirchhoff(&network, &alone).0 < 1e-9, "with nothing held it is a point all the same");
 }
 

@@ -48,7 +48,7 @@ pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict
             .iter()
             .filter_map(|doubt| {
                 let (step, of) = named(board, session, doubt.reading)?;
-                Some(Doubt { step, of, wrong: doubt.wrong })
+                Some(Doubt { step, of, wrong: doubt.wrong, why: doubt.why() })
             })
             .collect(),
         no_fault: verdict.no_fault,
@@ -153,7 +153,7 @@ pub fn suspects(verdict: &Document) -> String {
     let _ = writeln!(text, "    {:5.1} %  none of these", 100.0 * verdict.none_of_these);
     for doubt in &verdict.doubts {
         let place = doubt.step.map_or(String::new(), |step| format!(" at step {step}"));
-        let _ = writeln!(text, "Look at {} again{place}: it fits nothing else.", doubt.of);
+        let _ = writeln!(text, "Look at {} again{place}: {}.", doubt.of, doubt.why);
     }
     text
 }

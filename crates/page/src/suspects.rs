@@ -64,7 +64,7 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
                 @for doubt in &verdict.doubts {
                     @let reading = work.stand().session.readings().find(|(id, _)| *id == doubt.reading);
                     @if let Some((_, Reading { seen: Seen::Lamp(lamp, _), .. })) = reading {
-                        p class="notice" { "Look at " strong { (subject.board().parts[*lamp].reference) } " again: what you entered for it fits nothing else. The log lets you correct it." }
+                        p class="notice" { "Look at " strong { (subject.board().parts[*lamp].reference) } " again: " (doubt.why()) ". The log lets you correct it." }
                     }
                 }
             }

@@ -70,6 +70,9 @@ impl Point {
 /// Voltages that lie as close as this are the same to a meter.
 const SAME: Volts = Volts(0.05);
 
+/// A rail at less than this share of its voltage is down (judgement).
+const DOWN: f64 = 0.8;
+
 /// Newton steps after which the good board is given up, from which all others start.
 const PATIENT_ONCE: u32 = 1_000;
 
@@ -140,7 +143,7 @@ pub fn good(study: &Study, teller: &Teller, look: usize, holds: &Holds) -> Optio
     let network =
         network.unwrap_or_else(|| wiring(study, None).tied(stand.tied.iter().copied(), &Clocks::default()));
     let solver = &mut Solver::impatient(PATIENT_ONCE);
-    Work { study, stand, solver, holds, good: None, steps: 0 }.solve(
+    Work { study, stand, solver, holds, good: None, shifted: false, steps: 0 }.solve(
         &network,
         &|signal| drawn(signal).0,
         false,
@@ -162,7 +165,7 @@ pub fn at_look(
     };
     let drawn = |signal: SignalId| teller.drawn(look, index, signal);
     let stand = Stand { tied: teller.tied(look), told: &told, drawn: &drawn };
-    let mut work = Work { study, stand, solver, holds, good, steps: 0 };
+    let mut work = Work { study, stand, solver, holds, good, shifted: false, steps: 0 };
     (work.point(whose), work.steps)
 }
 
@@ -178,7 +181,7 @@ pub fn at_bench(
     let holds = &holds(study);
     let good = good(study, teller, look, holds);
     let solver = &mut Solver::impatient(PATIENT);
-    Work { study, stand, solver, holds, good: good.as_ref(), steps: 0 }.point(whose)
+    Work { study, stand, solver, holds, good: good.as_ref(), shifted: false, steps: 0 }.point(whose)
 }
 
 /// The signals that lie on a net, with it. What a clock source has inside is left out: where that stands, nothing in it is at
@@ -232,6 +235,8 @@ struct Work<'w, 's, 'e, 'b> {
     holds: &'w Holds,
     /// The good board's solution at this look.
     good: Option<&'w Solution>,
+    /// Whether its plug sits one pin off: what the lanes know of latches is not of its circuit.
+    shifted: bool,
     /// Newton steps taken.
     steps: u32,
 }
@@ -240,7 +245,8 @@ impl Work<'_, '_, '_, '_> {
     fn point(&mut self, whose: Whose) -> Option<Point> {
         let Self { study, stand, .. } = *self;
         let extracted = study.extracted;
-        if is_shifted(study, whose) {
+        self.shifted = is_shifted(study, whose);
+        if self.shifted {
             self.good = None;
         }
         let standing = stand.standing(study, whose);
@@ -274,7 +280,7 @@ impl Work<'_, '_, '_, '_> {
         };
         let both = |net: NetId| {
             let node = circuit.find(net).filter(|_| !is_held(net))?;
-            Some((low.node(node), high.node(node)))
+            Some(self.believed(net, (low.node(node), high.node(node))))
         };
         let amps =
             |solution: &Solution| Amps(solution.deliveries().iter().map(|delivery| delivery.amps.0).sum());
@@ -285,6 +291,21 @@ impl Work<'_, '_, '_, '_> {
             volts: extracted.shape.board.nets.ids().map(both).collect(),
             supply: (amps(&low), amps(&high)),
         })
+    }
+
+    /// What a meter reads on a net in the two ways. Where the point has it at another level than is known, either may be
+    /// wrong. Where nobody knows its level, that both ways come to one side proves nothing: more than one latch stands in more
+    /// ways than two.
+    fn believed(&self, net: NetId, (low, high): (Volts, Volts)) -> (Volts, Volts) {
+        let Some(signal) = self.study.extracted.signal_of[net] else { return (low, high) };
+        let levels = &self.study.extracted.levels[net];
+        let drawn = (self.stand.drawn)(signal);
+        match (levels.read(low), levels.read(high), known(drawn.0), known(drawn.1)) {
+            (Some(one), Some(other), told, also) if one == other && told == also && told != Some(one) => {
+                (low, levels.volts(!one))
+            }
+            _ => (low, high),
+        }
     }
 
     /// How the unit stands: near the levels that are known. What holds a level that nobody knows is held to one side, or the
@@ -299,38 +320,47 @@ impl Work<'_, '_, '_, '_> {
         let levels = guess(self.study, level);
         let is_open =
             |net: NetId| extracted.signal_of[net].is_some_and(|signal| known(level(signal)).is_none());
-        let open = self.holds.iter().filter(|nets| nets.first().is_some_and(|&(net, _)| is_open(net)));
-        let volts = |&(net, same): &(NetId, bool)| (net, extracted.levels[net].volts(side == same));
-        let held: Vec<(NetId, Volts)> = open.flatten().map(volts).collect();
-        self.keeping(network, &levels, &held)
+        let at = |&(net, same): &(NetId, bool)| {
+            let known = extracted.signal_of[net].and_then(|signal| known(level(signal)));
+            (net, extracted.levels[net].volts(known.unwrap_or(side == same)))
+        };
+        let held: Vec<(NetId, Volts)> = self.holds.iter().flatten().map(at).collect();
+        let open = self.holds.iter().any(|nets| nets.first().is_some_and(|&(net, _)| is_open(net)));
+        self.keeping(network, &levels, &held, open)
     }
 
-    /// A point near known levels that keeps them. Where Newton jumps to one at which latches hold others, or where something is
-    /// held of which nothing is known, the board is let go of from there and followed in time. Where nothing keeps them, any
-    /// point is better than none.
+    /// A point near known levels that keeps them. Where Newton jumps to one at which latches hold others, or where something that
+    /// is held is `open`, nothing being known of it, it is let go of from there. A point at which a latch stands otherwise
+    /// than is known is another unit's.
     fn keeping(
         &mut self,
         network: &Network,
         levels: &[(NetId, Volts)],
         held: &[(NetId, Volts)],
+        open: bool,
     ) -> Option<Solution> {
         let all = &self.study.extracted.levels;
-        let guess = [levels, held, &self.source(network)].concat();
-        let keeps = |point: &Solution| {
-            levels.iter().all(|&(net, volts)| {
-                let now = point.at(network, net).and_then(|now| all[net].read(now));
-                now.is_none() || now == all[net].read(volts)
-            })
+        let keeps = |point: &Solution, &(net, volts): &(NetId, Volts)| {
+            let now = point.at(network, net).and_then(|now| all[net].read(now));
+            now.is_none() || now == all[net].read(volts)
         };
-        let near = if held.is_empty() { self.near(network, &guess) } else { None };
-        if near.as_ref().is_some_and(keeps) {
+        let guess = [levels, &self.source(network)].concat();
+        let near = if open { None } else { self.near(network, &guess) };
+        if near.as_ref().is_some_and(|near| levels.iter().all(|level| keeps(near, level))) {
             return near;
         }
-        let point = self.solver.let_go(network, &guess);
-        let point = self.counted(point).filter(|point| near.is_none() || keeps(point));
-        point.or(near).or_else(|| {
+        let is_held = |net: NetId| held.iter().any(|&(held, _)| held == net);
+        let latched = levels.iter().filter(|&&(net, _)| !self.shifted && is_held(net));
+        let latched: Vec<(NetId, Volts)> = latched.copied().collect();
+        // With its rail down a unit has no latches.
+        let (rail, nominal) = (self.study.extracted.shape.rail_net(), self.study.extracted.shape.rail);
+        let is_down = |point: &Solution| point.at(network, rail).is_none_or(|now| now < nominal * DOWN);
+        let stands = |point: &Solution| is_down(point) || latched.iter().all(|level| keeps(point, level));
+        let point = self.solver.let_go(network, &guess, held);
+        let point = self.counted(point).filter(&stands).or(near.filter(&stands));
+        point.or_else(|| {
             let any = self.solver.solve(network);
-            self.counted(any)
+            self.counted(any).filter(stands)
         })
     }
 

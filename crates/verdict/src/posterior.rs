@@ -31,7 +31,8 @@ pub(crate) const TELLS: f64 = 10.0;
 /// a hundredfold (judgement). Whatever needs more is another suspect.
 const FORGIVEN: f64 = 4.6;
 
-/// Faults that predict the same for every reading taken.
+/// Faults that predict the same for every reading taken, and fitted as well: who knows nothing of a reading predicts
+/// the same whatever is known of its neighbours.
 struct Alike {
     log: f64,
     groups: Vec<GroupId>,
@@ -44,6 +45,11 @@ struct Alike {
 impl Alike {
     fn of(log: f64) -> Self {
         Self { log, groups: Vec::new(), faults: Vec::new(), probability: 0.0, unspent: 0.0 }
+    }
+
+    /// Whether readings speak as loudly for it as for whoever has this evidence.
+    fn is_close(&self, log: f64) -> bool {
+        (self.log - log).abs() < TELLS.ln()
     }
 
     fn add(&mut self, group: GroupId, fault: FaultId, (probability, spent): (f64, f64)) {
@@ -159,24 +165,30 @@ impl Inquiry<'_, '_, '_> {
         let faults: Vec<&(usize, FaultId, f64)> = posterior.faults.iter().filter(suspected).collect();
         let whose: Vec<(FaultId, usize)> = faults.iter().map(|&&(index, fault, _)| (fault, index)).collect();
         let bins: Vec<Vec<u32>> = measured.iter().map(|reading| self.bins(reading, &whose)).collect();
-        let mut alike: BTreeMap<(Vec<Shown>, Vec<u32>), Alike> = BTreeMap::new();
+        let mut alike: BTreeMap<(Vec<Shown>, Vec<u32>), Vec<Alike>> = BTreeMap::new();
         for (at, &&(index, fault, probability)) in faults.iter().enumerate() {
             let told = lamps.iter().map(|lamp| self.teller.believed(lamp.look, index, lamp.signal));
             let bins: Vec<u32> = bins.iter().map(|bins| bins[at]).collect();
             let log = probability.ln() - self.odds[&fault].ln() + spent(index);
-            let known = alike.entry((told.collect(), bins)).or_insert_with(|| Alike::of(log));
-            known.add(self.teller.lanes()[index].group, fault, (probability, spent(index)));
+            let rows = alike.entry((told.collect(), bins)).or_default();
+            let at = rows.iter().position(|row| row.is_close(log)).unwrap_or(rows.len());
+            if at == rows.len() {
+                rows.push(Alike::of(log));
+            }
+            rows[at].add(self.teller.lanes()[index].group, fault, (probability, spent(index)));
         }
-        let mut rows: Vec<Row> = alike.into_iter().map(|((told, bins), alike)| (told, bins, alike)).collect();
+        let apart = |((told, bins), rows): ((Vec<Shown>, Vec<u32>), Vec<Alike>)| {
+            rows.into_iter().map(move |alike| (told.clone(), bins.clone(), alike))
+        };
+        let mut rows: Vec<Row> = alike.into_iter().flat_map(apart).collect();
         rows.sort_by(|a, b| b.2.probability.total_cmp(&a.2.probability).then(a.2.groups.cmp(&b.2.groups)));
         rows.retain(|(.., alike)| alike.unspent >= Verdict::LEAST);
         let mut merged: Vec<Vec<Row>> = Vec::new();
         for row in rows {
             let joins = |members: &&mut Vec<Row>| {
-                let close = |other: &Alike| (other.log - row.2.log).abs() < TELLS.ln();
-                members
-                    .iter()
-                    .all(|(told, bins, other)| close(other) && *bins == row.1 && compatible(told, &row.0))
+                members.iter().all(|(told, bins, other)| {
+                    other.is_close(row.2.log) && *bins == row.1 && compatible(told, &row.0)
+                })
             };
             match merged.iter_mut().find(joins) {
                 Some(members) => members.push(row),
@@ -206,8 +218,10 @@ impl Inquiry<'_, '_, '_> {
                 let fits = known(there).is_none() || known(there) == lit(lamp.sight);
                 if fits { 0.0 } else { probability }
             };
-            let wrong: f64 = likely.iter().map(misfit).sum::<f64>() / listed;
-            if wrong > 0.5 {
+            let misfits: f64 = likely.iter().map(misfit).sum();
+            let wrong = misfits / listed;
+            // What is on no list may fit anything; but where most of the list does not fit, that is worth a look.
+            if misfits / (listed + posterior.none) > Doubt::LEAST || wrong > 0.5 {
                 doubts.push(Doubt { reading: lamp.id, wrong });
             }
         }

@@ -66,13 +66,30 @@ pub struct Cause {
     pub probability: f64,
 }
 
-/// A reading that does not fit what is most probable.
+/// A reading to be taken again: much of what is probable does not fit it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Doubt {
     /// The reading.
     pub reading: ReadingId,
     /// How probable it is that this reading is wrong, whoever is at fault.
     pub wrong: f64,
+}
+
+impl Doubt {
+    /// A reading this likely wrong is asked for again: another look at one lamp takes a second (judgement).
+    pub const LEAST: f64 = 1.0 / 3.0;
+
+    /// Nothing on the list fits it, or hardly anything.
+    const NOTHING: f64 = 0.9;
+
+    /// Why it should be read again.
+    pub fn why(&self) -> String {
+        if self.wrong > Self::NOTHING {
+            "it fits nothing else".to_owned()
+        } else {
+            format!("with {:.0} % it was read wrong", 100.0 * self.wrong)
+        }
+    }
 }
 
 /// Who could have caused all that was seen.
@@ -89,7 +106,7 @@ pub struct Verdict {
     pub no_fault: f64,
     /// The probability of something that is not on the list: two faults at once, or one unheard of.
     pub none_of_these: f64,
-    /// Readings that fit nothing else, the least fitting first: look again.
+    /// Readings to be taken again, the least fitting first.
     pub doubts: Vec<Doubt>,
     /// Lamps that were not as on a good board.
     pub surprises: Vec<ReadingId>,

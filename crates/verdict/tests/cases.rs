@@ -179,7 +179,7 @@ fn told(
     }
     for doubt in &verdict.doubts {
         let number = session.readings().position(|(id, _)| id == doubt.reading).map_or(0, |at| at + 1);
-        writeln!(out, "reading {number} fits nothing else ({}); look again", percent(doubt.wrong)).unwrap();
+        writeln!(out, "reading {number}: {} ({}); look again", doubt.why(), percent(doubt.wrong)).unwrap();
     }
     if let Some(next) = next {
         writeln!(out, "next: {}", deed(study, &next)).unwrap();

@@ -122,7 +122,7 @@ pub enum Unit {
     Ohms,
 }
 
-/// A reading that fits nothing else.
+/// A reading to take again.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Doubt {
     /// The number of the step, where the reading was of a step.
@@ -131,6 +131,8 @@ pub struct Doubt {
     pub of: String,
     /// The probability that the reading is wrong.
     pub wrong: f64,
+    /// Why it should be taken again, in words.
+    pub why: String,
 }
 
 /// A group of faults that nothing seen so far tells apart.

@@ -28,14 +28,12 @@ use hunt::{Hunt, Hunter};
 use limit::{Limit, Parting, parting};
 use pairs::Pairing;
 use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::{Duration, Instant};
 use unit::Stuff;
 
 /// The share of lamps read the wrong way round.
 const MISREAD: f64 = 0.01;
-
-/// Left-over pairs for which a proof is tried, at most.
-const MOST_PROOFS: usize = 120;
 
 fn main() {
     let wanted = Wanted::of(std::env::args().skip(1)).unwrap_or_else(|refusal| refuse(&refusal));
@@ -100,8 +98,9 @@ fn score(board: &Board, wanted: &Wanted) {
 struct Hunted {
     /// Where the true group stands among the suspects.
     place: Option<usize>,
-    /// The groups beside which the true one stands, and circuits in the first suspect.
+    /// The groups beside which the true one stands, those of the first suspect, and how many circuits are in that.
     left: Vec<GroupId>,
+    first: Vec<GroupId>,
     circuits: usize,
     /// Repairs in it, and how many some reading would tell apart; with a meter only.
     repairs: (usize, usize),
@@ -197,7 +196,8 @@ fn tell_farthest(study: &Study, some: &[GroupId], hunts: &[Hunted], least: &[Vec
     }
 }
 
-/// The limit by lamps, and how much of what is left is proven to stay together.
+/// The limit by lamps: of what stands beside the true fault, and of what stands before it, how much some lamps surely tell
+/// from it, whatever hands do.
 fn bound(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hunted], worst: usize) {
     let start = Instant::now();
     let limit = Limit::new(study, procedure);
@@ -209,33 +209,36 @@ fn bound(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hunted
         .zip(hunts)
         .map(|(least, hunt)| least.into_iter().filter(|group| hunt.left.contains(group)).collect())
         .collect();
-    let least_left = mean(&least, &|groups| groups.len() as f64);
-    let left = mean(hunts, &|hunt| hunt.left.len() as f64);
     tell_farthest(study, some, hunts, &least, worst);
-    let mut together: Vec<[GroupId; 2]> = some
-        .iter()
-        .zip(&least)
-        .flat_map(|(&truth, least)| {
-            let others = least.iter().filter(move |&&other| other != truth);
-            others.map(move |&other| [truth.min(other), truth.max(other)])
-        })
-        .collect();
-    together.sort_unstable();
-    together.dedup();
-    let step = together.len().div_ceil(MOST_PROOFS).max(1);
-    let tried: Vec<[GroupId; 2]> = together.iter().copied().step_by(step).collect();
-    let found: Vec<Parting> = tried.par_iter().map(|&[one, other]| parting(study, one, other)).collect();
-    let share = |wanted: Parting| percent(&found, |found| *found == wanted);
+    let pair = |one: GroupId, other: GroupId| [one.min(other), one.max(other)];
+    let others = |truth: GroupId, of: &[GroupId]| -> Vec<[GroupId; 2]> {
+        of.iter().filter(|&&other| other != truth).map(|&other| pair(truth, other)).collect()
+    };
+    let both = |(&truth, hunt): (&GroupId, &Hunted)| {
+        [others(truth, &hunt.left), others(truth, &hunt.first)].concat()
+    };
+    let pairs: BTreeSet<[GroupId; 2]> = some.iter().zip(hunts).flat_map(both).collect();
+    let pairs: Vec<[GroupId; 2]> = pairs.into_iter().collect();
+    let found: Vec<Parting> = pairs.par_iter().map(|&[one, other]| parting(study, one, other)).collect();
+    let found: BTreeMap<[GroupId; 2], Parting> = pairs.into_iter().zip(found).collect();
+    let parted = |truth: GroupId, of: &[GroupId]| {
+        others(truth, of).iter().filter(|pair| found[*pair] == Parting::Can).count()
+    };
+    let left = mean(hunts, &|hunt| hunt.left.len() as f64);
+    let least_left = mean(&least, &|groups| groups.len() as f64);
+    let told: Vec<(&GroupId, &Hunted)> = some.iter().zip(hunts).collect();
+    let sure = mean(&told, &|&(&truth, hunt)| (hunt.left.len() - parted(truth, &hunt.left)) as f64);
+    let behind: Vec<&(&GroupId, &Hunted)> = told.iter().filter(|(_, hunt)| hunt.place != Some(0)).collect();
+    let luck = behind.iter().filter(|&&&(&truth, hunt)| parted(truth, &hunt.first) == 0).count();
+    let states = found.values().filter(|found| **found == Parting::NotProven).count();
     println!(
-        "\n  limit by lamps: a hunt leaves {left:.2} groups, an unlimited one ({looks} looks, weighed by the same rules) \
-         {least_left:.2}: {:.1} % more.\n  Of {} pairs left together {} were followed through every state within reach: {:.0} % \
-         can never be told apart,\n  {:.0} % some lamps surely do, for {:.0} % there are too many states ({:.0} s)\n",
-        100.0 * (left / least_left.max(1e-9) - 1.0),
-        together.len(),
-        tried.len(),
-        share(Parting::Never),
-        share(Parting::Can),
-        share(Parting::NotProven),
+        "\n  limit by lamps: a hunt leaves {left:.2} groups; {sure:.2} of them no lamps surely tell apart, whatever hands do: \
+         {:.1} % more.\n  An unlimited hunt ({looks} looks, weighed by the same rules) leaves {least_left:.2}, by how luck falls. \
+         Of {} hunts with another suspect\n  in front no lamps ever surely tell that one from the true one in {luck}. {} pairs were \
+         followed through every state; {states} have too many ({:.0} s)\n",
+        100.0 * (left / sure.max(1e-9) - 1.0),
+        behind.len(),
+        found.len(),
         start.elapsed().as_secs_f64()
     );
 }
@@ -284,6 +287,7 @@ impl Hunted {
         Self {
             place,
             left: place.map_or_else(Vec::new, |place| hunt.verdict.suspects[place].groups.clone()),
+            first: head.map_or_else(Vec::new, |head| head.groups.clone()),
             circuits: head.map_or(0, |head| hunt.inquiry.circuits(head)),
             repairs,
             actions: hunt.actions,
