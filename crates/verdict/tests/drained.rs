@@ -61,7 +61,7 @@ fn a_supply_at_its_limit_names_the_reversed_reservoir() {
     // Its unit's supply sags a little, and no lamp tells.
     for supply in [&[None][..], &[None, None]] {
         let (at, chance, own) = of(&reversed, supply).expect("a suspect");
-        assert!(at <= 2 && chance == own, "{supply:?}: {at}, {chance} {own}");
+        assert!(at <= 3 && chance == own, "{supply:?}: {at}, {chance} {own}");
         assert!(supply.len() == 1 || (at == 1 && chance > 0.5), "{supply:?}: {at}, {chance}");
     }
     // The same where another supply holds its ground better, and the display shows less.
