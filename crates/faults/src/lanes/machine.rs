@@ -66,8 +66,6 @@ pub struct Machine<'p> {
     pub(super) now: Vec<u64>,
     /// Scratch: what moves at the end of a tick.
     pub(super) moving: Vec<(SignalId, Planes)>,
-    /// Scratch: what stood before everything came to rest.
-    pub(super) before: Option<State>,
 }
 
 impl<'p> Machine<'p> {
@@ -118,7 +116,6 @@ impl<'p> Machine<'p> {
             coins: None,
             supposed: Vec::new(),
             moving: Vec::new(),
-            before: None,
         };
         machine.mark_all();
         machine
@@ -228,16 +225,12 @@ impl<'p> Machine<'p> {
     }
 
     fn come_to_rest(&mut self) -> Settled {
-        // Copied over the last one: there is one for every move of a hand, and each is large.
-        let mut before = self.before.take().unwrap_or_else(|| self.state.clone());
-        before.values.clone_from(&self.state.values);
-        before.contributions.clone_from(&self.state.contributions);
+        let before = self.state.clone();
         let settled = self.tick_until_rest();
         if !settled.oscillating.is_none() {
             self.leave_open(&before, settled.oscillating);
             self.tick_until_rest();
         }
-        self.before = Some(before);
         settled
     }
 
