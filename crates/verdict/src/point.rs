@@ -143,7 +143,7 @@ pub fn good(study: &Study, teller: &Teller, look: usize, holds: &Holds) -> Optio
     let network =
         network.unwrap_or_else(|| wiring(study, None).tied(stand.tied.iter().copied(), &Clocks::default()));
     let solver = &mut Solver::impatient(PATIENT_ONCE);
-    Work { study, stand, solver, holds, good: None, shifted: false, steps: 0 }.solve(
+    Work { study, whose: None, stand, solver, holds, good: None, steps: 0 }.solve(
         &network,
         &|signal| drawn(signal).0,
         false,
@@ -165,8 +165,8 @@ pub fn at_look(
     };
     let drawn = |signal: SignalId| teller.drawn(look, index, signal);
     let stand = Stand { tied: teller.tied(look), told: &told, drawn: &drawn };
-    let mut work = Work { study, stand, solver, holds, good, shifted: false, steps: 0 };
-    (work.point(whose), work.steps)
+    let mut work = Work { study, whose, stand, solver, holds, good, steps: 0 };
+    (work.point(), work.steps)
 }
 
 /// What a meter reads on the one unit at the bench, of which it is known what every signal is.
@@ -181,7 +181,7 @@ pub fn at_bench(
     let holds = &holds(study);
     let good = good(study, teller, look, holds);
     let solver = &mut Solver::impatient(PATIENT);
-    Work { study, stand, solver, holds, good: good.as_ref(), shifted: false, steps: 0 }.point(whose)
+    Work { study, whose, stand, solver, holds, good: good.as_ref(), steps: 0 }.point()
 }
 
 /// The signals that lie on a net, with it. What a clock source has inside is left out: where that stands, nothing in it is at
@@ -230,23 +230,21 @@ fn is_in_source(study: &Study, net: NetId) -> bool {
 /// One unit at one look, as the lanes have it.
 struct Work<'w, 's, 'e, 'b> {
     study: &'s Study<'e, 'b>,
+    whose: Whose,
     stand: Stand<'w>,
     solver: &'w mut Solver,
     holds: &'w Holds,
     /// The good board's solution at this look.
     good: Option<&'w Solution>,
-    /// Whether its plug sits one pin off: what the lanes know of latches is not of its circuit.
-    shifted: bool,
     /// Newton steps taken.
     steps: u32,
 }
 
 impl Work<'_, '_, '_, '_> {
-    fn point(&mut self, whose: Whose) -> Option<Point> {
-        let Self { study, stand, .. } = *self;
+    fn point(&mut self) -> Option<Point> {
+        let Self { study, whose, stand, .. } = *self;
         let extracted = study.extracted;
-        self.shifted = is_shifted(study, whose);
-        if self.shifted {
+        if is_shifted(study, whose) {
             self.good = None;
         }
         let standing = stand.standing(study, whose);
@@ -350,9 +348,10 @@ impl Work<'_, '_, '_, '_> {
             return near;
         }
         let is_held = |net: NetId| held.iter().any(|&(held, _)| held == net);
-        let latched = levels.iter().filter(|&&(net, _)| !self.shifted && is_held(net));
+        // What the lanes know of latches is not of a circuit whose plug sits one pin off; and with its rail down a unit has none.
+        let shifted = is_shifted(self.study, self.whose);
+        let latched = levels.iter().filter(|&&(net, _)| !shifted && is_held(net));
         let latched: Vec<(NetId, Volts)> = latched.copied().collect();
-        // With its rail down a unit has no latches.
         let (rail, nominal) = (self.study.extracted.shape.rail_net(), self.study.extracted.shape.rail);
         let is_down = |point: &Solution| point.at(network, rail).is_none_or(|now| now < nominal * DOWN);
         let stands = |point: &Solution| is_down(point) || latched.iter().all(|level| keeps(point, level));

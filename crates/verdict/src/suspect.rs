@@ -87,7 +87,7 @@ impl Doubt {
         if self.wrong > Self::NOTHING {
             "it fits nothing else".to_owned()
         } else {
-            format!("with {:.0} % it was read wrong", 100.0 * self.wrong)
+            format!("the chance that it was read wrong is {:.0} %", 100.0 * self.wrong)
         }
     }
 }
