@@ -5,7 +5,7 @@
 mod soldered;
 
 use dryjoint_board::NetId;
-use dryjoint_circuit::{Network, Solution, Solver, kirchhoff};
+use dryjoint_circuit::{Method, Network, Solution, Solver, kirchhoff};
 use dryjoint_units::Volts;
 use proptest::prelude::*;
 use soldered::Soldered;
@@ -98,6 +98,18 @@ fn a_latch_held_by_one_output_and_let_go_of_stays_on_that_side() {
     assert_eq!(state(&network, &point, &q), bits);
     let alone = Solver::default().let_go(&network, &nothing, &nothing).unwrap();
     assert!(kirchhoff(&network, &alone).0 < 1e-9, "with nothing held it is a point all the same");
+}
+
+/// What something else drives the other way does not stay where it was held: it goes where the board would take it.
+#[test]
+fn a_latch_held_against_what_drives_it_falls_once_it_is_let_go_of() {
+    let mut board = row(1);
+    let (q, n) = (board.net("q0"), board.net("n0"));
+    let mut network = Network::of_board(&board.board);
+    network.force(n, Volts(4.4));
+    let point = Solver::default().let_go(&network, &[(n, Volts(4.4))], &[(q, Volts(4.5))]).unwrap();
+    assert!(point.at(&network, q).unwrap().0 < 0.5, "{:?}", point.at(&network, q));
+    assert_eq!(point.method, Method::PseudoTransient, "it was followed in time");
 }
 
 /// Beside a point whose latches stand otherwise, a guess leads where it leads alone; without patience a network
