@@ -1,5 +1,6 @@
 //! The verdict and the advice after each reading, while drawn faults are hunted on Dunlin's boards; against the
-//! plain way, which weighs the session from its start each time.
+//! plain way, which weighs the session from its start each time. What is played while hands are at what was asked for
+//! nobody waits for; it is told beside them.
 
 use crate::hunt::Hunter;
 use crate::unit::Stuff;
@@ -29,7 +30,7 @@ fn row(board: &Board, hunts: usize) {
     let study = Study::new(&extracted, &Priors::default());
     let procedure = plan(&study, &Costs::default(), &Effort::default(), &|_| true);
     let mut draws = Draws::new(9);
-    let (mut weighing, mut advising) = (Vec::new(), Vec::new());
+    let (mut weighing, mut advising, mut playing) = (Vec::new(), Vec::new(), Vec::new());
     let (mut kept, mut afresh) = (Duration::ZERO, Duration::ZERO);
     for number in 0..hunts {
         let misread = if number % 2 == 0 { 0.0 } else { 0.01 };
@@ -41,13 +42,16 @@ fn row(board: &Board, hunts: usize) {
         afresh += best_of(1, || drop(black_box(weigh(&study, &Priors::default(), &hunt.session))));
         weighing.extend(hunt.weighing);
         advising.extend(hunt.advising);
+        playing.extend(hunt.playing);
     }
     println!(
         "a verdict after each reading ({hunts} hunts on the {} board, {} groups)",
         board.name,
         study.groups.len()
     );
-    for (what, times) in [("verdict", &mut weighing), ("advice ", &mut advising)] {
+    for (what, times) in
+        [("verdict     ", &mut weighing), ("advice      ", &mut advising), ("played early", &mut playing)]
+    {
         times.sort();
         let mean = times.iter().sum::<Duration>() / times.len() as u32;
         println!(

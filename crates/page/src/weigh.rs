@@ -61,7 +61,8 @@ impl Weigher {
 
 fn work(subject: Subject, asked: &Receiver<Question>, tell: &dyn Fn(Arc<Opinion>)) {
     let mut inquiry = Inquiry::new(subject.study, subject.priors);
-    while let Ok(question) = asked.recv() {
+    let mut waiting: Option<Question> = None;
+    while let Some(question) = waiting.take().or_else(|| asked.recv().ok()) {
         let Question { weighed, session } = asked.try_iter().last().unwrap_or(question);
         let verdict = inquiry.weigh(&session);
         let opinion = Opinion { weighed, verdict, advice: Advice::Sought, pairs: None };
@@ -69,7 +70,12 @@ fn work(subject: Subject, asked: &Receiver<Question>, tell: &dyn Fn(Arc<Opinion>
         let opinion = told(opinion, advise, tell);
         if opinion.verdict.none_of_these > NONE_FITS && !opinion.verdict.surprises.is_empty() {
             let pairs = inquiry.pairs(&session);
-            tell(Arc::new(Opinion { pairs: Some(pairs), ..opinion }));
+            tell(Arc::new(Opinion { pairs: Some(pairs), ..opinion.clone() }));
+        }
+        // Whoever asks meanwhile is not kept waiting for what may not be done.
+        waiting = asked.try_iter().last();
+        if let (None, Advice::Found(Some(next))) = (&waiting, &opinion.advice) {
+            inquiry.play_early(&next.done(&session));
         }
     }
 }

@@ -85,9 +85,9 @@ impl Around {
         !touched && self.same.get(&(look, net)).is_some_and(|same| same[lane])
     }
 
-    /// Forgets the looks; who has a lead where stays.
-    pub fn clear(&mut self) {
-        self.same.clear();
+    /// Forgets the looks from this one on; who has a lead where stays.
+    pub fn forget(&mut self, look: usize) {
+        self.same.retain(|&(at, _), _| at < look);
     }
 }
 

@@ -29,7 +29,7 @@ use std::ops::Range;
 const UNLISTED: f64 = 0.02;
 
 /// Newton steps times nets for one verdict, and again for each way of asking what a meter would show: a person waits for it.
-pub(crate) const WORK: usize = 400_000;
+pub(crate) const WORK: usize = 250_000;
 
 /// Rounds of solving for whoever has become likely.
 const ROUNDS: usize = 3;
@@ -135,8 +135,8 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
     pub fn weigh(&mut self, session: &Session) -> Verdict {
         if let Some(look) = self.teller.follow(session) {
             self.points.forget(look);
-            self.around.clear();
-            self.stood = Stood::default();
+            self.around.forget(look);
+            self.stood.forget(look);
         }
         let readings: Vec<(ReadingId, Reading)> = session.readings().map(|(id, r)| (id, *r)).collect();
         let lamps = self.lamp_readings(&readings);
@@ -174,6 +174,12 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
         };
         self.posterior = Some(posterior);
         verdict
+    }
+
+    /// Plays a session as it will be ([`Next::done`](crate::Next::done)) while hands are still at it: the verdict on what is
+    /// read then has less left to do. Where something else is done instead nothing is lost.
+    pub fn play_early(&mut self, future: &Session) {
+        self.teller.play_early(future);
     }
 
     /// What a lamp shows with a fault, and whether that is sure: as the lanes have it, or what it shows

@@ -174,6 +174,13 @@ impl Stood {
         ear(&mut self.good, None);
     }
 
+    /// Forgets everything where lamps were counted that were read at this look or later.
+    pub fn forget(&mut self, look: usize) {
+        if self.lamps.iter().any(|lamp| lamp.look >= look) {
+            *self = Self::default();
+        }
+    }
+
     /// The chance of a reading with all lanes of which it is known what they show, each as likely as it is by what was
     /// counted so far.
     fn crowd(&self, odds: &[f64], lamp: &LampReading, told: impl Fn(usize) -> (Shown, bool)) -> f64 {

@@ -6,6 +6,11 @@
 //! everything has become known does the same however it woke up, so it is not played twice more from then on.
 //! A teller that hears plays all lanes once more, as the lamps that were read tell how luck fell ([`hear`]).
 
+mod early;
+mod foresee;
+
+use self::early::Early;
+pub use self::foresee::Stand;
 use crate::hear::{Heard, Lamp, Luck, contradicts, hear};
 use crate::inquiry::{known, lit};
 use dryjoint_board::LineId;
@@ -52,6 +57,13 @@ struct Told {
     tied: BTreeSet<LineId>,
 }
 
+impl Told {
+    /// Whether this is what was told of such a look.
+    fn is_of(&self, look: &Look) -> bool {
+        self.look.power == look.power && self.look.actions == look.actions
+    }
+}
+
 /// What one lane plays: a group, with what its table leaves open settled in one way or not at all.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Lane {
@@ -80,6 +92,8 @@ pub struct Teller<'s, 'e, 'b> {
     told: Vec<Told>,
     /// Actions that were tried from here, with what every signal was then.
     foreseen: Vec<(Vec<Action>, Played)>,
+    /// Where everything stood before the last looks were played early.
+    early: Option<Early>,
 }
 
 impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
@@ -97,6 +111,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
             deaf: Vec::new(),
             told: Vec::new(),
             foreseen: Vec::new(),
+            early: None,
         }
     }
 
@@ -114,12 +129,12 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
     /// which another lamp was read is heard anew from there.
     /// The first of the looks told before that are told otherwise now.
     pub fn follow(&mut self, session: &Session) -> Option<usize> {
+        self.catch_up(session);
         let looks = session.looks().rows();
         if self.luck.is_none() {
             self.heard.clear();
         }
-        let same =
-            |(told, look): (&Told, &Look)| told.look.power == look.power && told.look.actions == look.actions;
+        let same = |(told, look): (&Told, &Look)| told.is_of(look);
         let other = self.told.len() > looks.len() || !self.told.iter().zip(looks).all(same);
         if other {
             self.told.clear();
@@ -133,25 +148,30 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
             self.hear_anew(first, &lamps);
         }
         for (look, lamps) in looks.iter().zip(lamps).skip(self.told.len()) {
-            let mut tied = self.told.last().map(|told| told.tied.clone()).unwrap_or_default();
-            if look.power {
-                self.switch_on();
-                tied.clear();
-            }
-            look.actions.iter().for_each(|&action| action.leave(&mut tied));
-            let study = self.study;
-            let played = self.all(|machine| play(study, machine, &look.actions));
-            self.tell(look.clone(), played, tied);
-            if self.luck.is_some() {
-                let told = self.told.last_mut().expect("just told");
-                told.before = self.heard.iter().map(Machine::save).collect();
-                told.unheard = self.sure.iter().map(Machine::save).collect();
-                told.lamps = lamps;
-                self.hear(self.told.len() - 1);
-            }
+            self.play(look, lamps);
             self.close();
         }
         if other { Some(0) } else { misheard }
+    }
+
+    /// Plays one more look, with what was read of the lamps then.
+    fn play(&mut self, look: &Look, lamps: Vec<Lamp>) {
+        let mut tied = self.told.last().map(|told| told.tied.clone()).unwrap_or_default();
+        if look.power {
+            self.switch_on();
+            tied.clear();
+        }
+        look.actions.iter().for_each(|&action| action.leave(&mut tied));
+        let study = self.study;
+        let played = self.all(|machine| play(study, machine, &look.actions));
+        self.tell(look.clone(), played, tied);
+        if self.luck.is_some() {
+            let told = self.told.last_mut().expect("just told");
+            told.before = self.heard.iter().map(Machine::save).collect();
+            told.unheard = self.sure.iter().map(Machine::save).collect();
+            told.lamps = lamps;
+            self.hear(self.told.len() - 1);
+        }
     }
 
     /// One more look.
@@ -376,6 +396,11 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         self.told.truncate(look);
     }
 
+    /// The lanes of the list.
+    pub fn lanes(&self) -> &[Lane] {
+        &self.lanes
+    }
+
     /// The lines tied after a look.
     pub fn tied(&self, look: usize) -> &BTreeSet<LineId> {
         &self.told[look].tied
@@ -451,129 +476,6 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         let (one, other) = self.drawn(look, index, signal);
         if one == other { one } else { Shown::Unknown }
     }
-}
-
-/// Where every machine of a teller stands; to come back to.
-pub struct Stand(Vec<State>);
-
-impl Teller<'_, '_, '_> {
-    /// What some signals would show after some more actions, as far as that is known: of each lane of the
-    /// list, and last of the good board. Nothing is done.
-    pub fn foresee(&mut self, actions: &[Action], signals: &[SignalId]) -> Vec<Vec<Shown>> {
-        let known = self.foreseen.iter().position(|(known, _)| known == actions);
-        let at = known.unwrap_or_else(|| {
-            let study = self.study;
-            let values = self.all(|machine| {
-                let before = machine.save();
-                let values = play(study, machine, actions);
-                machine.restore(&before);
-                values
-            });
-            self.foreseen.push((actions.to_vec(), values));
-            self.foreseen.len() - 1
-        });
-        let (sure, drawn, heard) = &self.foreseen[at].1;
-        self.rows(
-            signals,
-            |machine, signal| sure[machine][signal.index()],
-            |wake, machine, signal| drawn[wake][machine][signal.index()],
-            |machine, signal| heard.get(machine).map_or(Planes::UNKNOWN, |heard| heard[signal.index()]),
-        )
-    }
-
-    /// What some signals show of every lane and last of the good board, from planes by machine.
-    fn rows(
-        &self,
-        signals: &[SignalId],
-        sure: impl Fn(usize, SignalId) -> Planes,
-        drawn: impl Fn(usize, usize, SignalId) -> Planes,
-        heard: impl Fn(usize, SignalId) -> Planes,
-    ) -> Vec<Vec<Shown>> {
-        let row = |(index, (machine, lane)): (Option<usize>, (usize, usize))| -> Vec<Shown> {
-            let open = match index {
-                _ if self.drawn.is_empty() => None,
-                None => Some((0, 0)),
-                Some(index) => self.open.binary_search(&index).ok().map(Study::lane),
-            };
-            let one = |&signal: &SignalId| {
-                let known = sure(machine, signal).shown(lane);
-                let known = if known == Shown::Unknown { heard(machine, signal).shown(lane) } else { known };
-                let Some((machine, lane)) = open.filter(|_| known == Shown::Unknown) else { return known };
-                let way = |wake: usize| drawn(wake, machine, signal).shown(lane);
-                let first = way(0);
-                if (1..self.drawn.len()).all(|wake| way(wake) == first) { first } else { Shown::Unknown }
-            };
-            signals.iter().map(one).collect()
-        };
-        let lanes = (0..self.lanes.len()).map(|index| (Some(index), Study::lane(index)));
-        lanes.chain([(None, (0, 0))]).map(row).collect()
-    }
-
-    /// What some signals show of every lane and last of the good board, as the machines stand.
-    pub fn now(&self, signals: &[SignalId]) -> Vec<Vec<Shown>> {
-        self.rows(
-            signals,
-            |machine, signal| *self.sure[machine].value(signal),
-            |wake, machine, signal| *self.drawn[wake][machine].value(signal),
-            |machine, signal| self.heard.get(machine).map_or(Planes::UNKNOWN, |heard| *heard.value(signal)),
-        )
-    }
-
-    /// Where all machines stand.
-    pub fn save(&self) -> Stand {
-        let all = self.sure.iter().chain(self.drawn.iter().flatten()).chain(&self.heard);
-        Stand(all.map(Machine::save).collect())
-    }
-
-    /// Back to where they stood.
-    pub fn restore(&mut self, stand: &Stand) {
-        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard);
-        machines.zip(&stand.0).for_each(|(machine, state)| machine.restore(state));
-    }
-
-    /// Goes on from where they stand; whoever does that brings them back.
-    pub fn go(&mut self, actions: &[Action]) {
-        let study = self.study;
-        for machine in self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard) {
-            actions.iter().for_each(|&action| act(study, machine, action));
-        }
-    }
-
-    /// A number for what every signal surely is in every lane, as the machines stand.
-    pub fn key(&self) -> u64 {
-        key(self.sure.iter().flat_map(Machine::values))
-    }
-
-    /// The same with what was heard.
-    pub fn whole_key(&self) -> u64 {
-        key(self.sure.iter().chain(&self.heard).flat_map(Machine::values))
-    }
-
-    /// The same for each look that was taken since power last came on.
-    pub fn met(&self) -> BTreeSet<u64> {
-        let since = self.told.iter().rposition(|told| told.look.power).unwrap_or(0);
-        self.told[since..].iter().map(|told| key(told.sure.iter().flatten())).collect()
-    }
-
-    /// The same after some more actions, which were foreseen.
-    pub fn key_after(&self, actions: &[Action]) -> Option<u64> {
-        let known = self.foreseen.iter().find(|(known, _)| known == actions);
-        known.map(|(_, (sure, ..))| key(sure.iter().flatten()))
-    }
-
-    /// The lanes of the list.
-    pub fn lanes(&self) -> &[Lane] {
-        &self.lanes
-    }
-}
-
-/// A number for planes (the 64-bit hash of G. Fowler, L. Noll and K.-P. Vo, word by word): two states that share one
-/// are taken for the same, and nothing worse.
-fn key<'p>(planes: impl Iterator<Item = &'p Planes>) -> u64 {
-    let words = planes.flat_map(|planes| planes.one.0.iter().chain(&planes.zero.0));
-    words.fold(0xcbf2_9ce4_8422_2325u64, |key, &word| {
-        (key ^ word).wrapping_mul(0x0000_0100_0000_01b3).rotate_left(29)
-    })
 }
 
 /// Lets a machine go through one action.

@@ -72,6 +72,10 @@ pub fn talk(
         }
         let next = inquiry.next(procedure, &Costs::default(), &gathered.session, &verdict);
         ask(text, study, &gathered, (&verdict, next.as_ref()), readings.readings.len() + 1, out)?;
+        out.flush()?;
+        if let Some(next) = &next {
+            inquiry.play_early(&next.done(&gathered.session));
+        }
         loop {
             write!(out, "> ")?;
             out.flush()?;

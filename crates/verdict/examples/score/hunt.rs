@@ -38,9 +38,10 @@ pub struct Hunt<'s, 'e, 'b> {
     pub deeds: Vec<String>,
     /// At the bench.
     pub seconds: f64,
-    /// What each verdict took, and each advice.
+    /// What each verdict took, each advice, and each look that was played while hands were at it.
     pub weighing: Vec<Duration>,
     pub advising: Vec<Duration>,
+    pub playing: Vec<Duration>,
 }
 
 impl<'s, 'e, 'b> Hunt<'s, 'e, 'b> {
@@ -48,6 +49,12 @@ impl<'s, 'e, 'b> Hunt<'s, 'e, 'b> {
         let start = Instant::now();
         self.verdict = self.inquiry.weigh(&self.session);
         self.weighing.push(start.elapsed());
+    }
+
+    fn play_early(&mut self, future: &Session) {
+        let start = Instant::now();
+        self.inquiry.play_early(future);
+        self.playing.push(start.elapsed());
     }
 }
 
@@ -70,9 +77,11 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
             seconds: 0.0,
             weighing: Vec::new(),
             advising: Vec::new(),
+            playing: Vec::new(),
         };
         for (id, step) in self.procedure.steps.iter() {
             let Some(look) = hunt.session.follow(self.procedure, id) else { break };
+            hunt.play_early(&hunt.session.clone());
             step.actions.iter().for_each(|&action| unit.act(action));
             hunt.actions += step.actions.len();
             hunt.seconds += step.seconds.0;
@@ -88,6 +97,7 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
             let next = hunt.inquiry.next(self.procedure, &self.costs, &hunt.session, &hunt.verdict);
             hunt.advising.push(start.elapsed());
             let Some(next) = next else { break };
+            hunt.play_early(&next.done(&hunt.session));
             hunt.deeds.push(short(board, &next.deed));
             hunt.seconds += next.seconds.0;
             if hunt.session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {

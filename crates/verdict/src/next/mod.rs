@@ -148,6 +148,18 @@ pub struct Next {
 }
 
 impl Next {
+    /// A session as it is once this is done, before anything is read.
+    pub fn done(&self, session: &Session) -> Session {
+        let mut future = session.clone();
+        match &self.deed {
+            Deed::Look { step, actions, .. } => drop(future.act(*step, actions)),
+            Deed::Volts { actions, .. } if !actions.is_empty() => drop(future.act(None, actions)),
+            Deed::Volts { .. } | Deed::Supply { .. } => {}
+            Deed::Ohms { .. } => drop(future.switch_off()),
+        }
+        future
+    }
+
     fn rate(&self) -> f64 {
         self.bits / (self.seconds + self.after).0.max(0.1)
     }
@@ -181,6 +193,7 @@ impl Inquiry<'_, '_, '_> {
         session: &Session,
         verdict: &Verdict,
     ) -> Option<Next> {
+        self.teller.go_back();
         let posterior = self.posterior.take()?;
         let list = short_list(&posterior);
         let lanes: Vec<Lane> = list.iter().map(|&index| self.teller.lanes()[index].clone()).collect();

@@ -1,0 +1,126 @@
+//! Actions that are tried from where the lanes stand, and not done.
+
+use super::{Teller, act, play};
+use dryjoint_faults::lanes::{Machine, Planes, Shown, State};
+use dryjoint_ids::Id;
+use dryjoint_logic::SignalId;
+use dryjoint_procedure::{Action, Study};
+use std::collections::BTreeSet;
+
+/// Where every machine of a teller stands; to come back to.
+pub struct Stand(Vec<State>);
+
+impl Teller<'_, '_, '_> {
+    /// What some signals would show after some more actions, as far as that is known: of each lane of the
+    /// list, and last of the good board. Nothing is done.
+    pub fn foresee(&mut self, actions: &[Action], signals: &[SignalId]) -> Vec<Vec<Shown>> {
+        let known = self.foreseen.iter().position(|(known, _)| known == actions);
+        let at = known.unwrap_or_else(|| {
+            let study = self.study;
+            let values = self.all(|machine| {
+                let before = machine.save();
+                let values = play(study, machine, actions);
+                machine.restore(&before);
+                values
+            });
+            self.foreseen.push((actions.to_vec(), values));
+            self.foreseen.len() - 1
+        });
+        let (sure, drawn, heard) = &self.foreseen[at].1;
+        self.rows(
+            signals,
+            |machine, signal| sure[machine][signal.index()],
+            |wake, machine, signal| drawn[wake][machine][signal.index()],
+            |machine, signal| heard.get(machine).map_or(Planes::UNKNOWN, |heard| heard[signal.index()]),
+        )
+    }
+
+    /// What some signals show of every lane and last of the good board, from planes by machine.
+    fn rows(
+        &self,
+        signals: &[SignalId],
+        sure: impl Fn(usize, SignalId) -> Planes,
+        drawn: impl Fn(usize, usize, SignalId) -> Planes,
+        heard: impl Fn(usize, SignalId) -> Planes,
+    ) -> Vec<Vec<Shown>> {
+        let row = |(index, (machine, lane)): (Option<usize>, (usize, usize))| -> Vec<Shown> {
+            let open = match index {
+                _ if self.drawn.is_empty() => None,
+                None => Some((0, 0)),
+                Some(index) => self.open.binary_search(&index).ok().map(Study::lane),
+            };
+            let one = |&signal: &SignalId| {
+                let known = sure(machine, signal).shown(lane);
+                let known = if known == Shown::Unknown { heard(machine, signal).shown(lane) } else { known };
+                let Some((machine, lane)) = open.filter(|_| known == Shown::Unknown) else { return known };
+                let way = |wake: usize| drawn(wake, machine, signal).shown(lane);
+                let first = way(0);
+                if (1..self.drawn.len()).all(|wake| way(wake) == first) { first } else { Shown::Unknown }
+            };
+            signals.iter().map(one).collect()
+        };
+        let lanes = (0..self.lanes.len()).map(|index| (Some(index), Study::lane(index)));
+        lanes.chain([(None, (0, 0))]).map(row).collect()
+    }
+
+    /// What some signals show of every lane and last of the good board, as the machines stand.
+    pub fn now(&self, signals: &[SignalId]) -> Vec<Vec<Shown>> {
+        self.rows(
+            signals,
+            |machine, signal| *self.sure[machine].value(signal),
+            |wake, machine, signal| *self.drawn[wake][machine].value(signal),
+            |machine, signal| self.heard.get(machine).map_or(Planes::UNKNOWN, |heard| *heard.value(signal)),
+        )
+    }
+
+    /// Where all machines stand.
+    pub fn save(&self) -> Stand {
+        let all = self.sure.iter().chain(self.drawn.iter().flatten()).chain(&self.heard);
+        Stand(all.map(Machine::save).collect())
+    }
+
+    /// Back to where they stood.
+    pub fn restore(&mut self, stand: &Stand) {
+        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard);
+        machines.zip(&stand.0).for_each(|(machine, state)| machine.restore(state));
+    }
+
+    /// Goes on from where they stand; whoever does that brings them back.
+    pub fn go(&mut self, actions: &[Action]) {
+        let study = self.study;
+        for machine in self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard) {
+            actions.iter().for_each(|&action| act(study, machine, action));
+        }
+    }
+
+    /// A number for what every signal surely is in every lane, as the machines stand.
+    pub fn key(&self) -> u64 {
+        key(self.sure.iter().flat_map(Machine::values))
+    }
+
+    /// The same with what was heard.
+    pub fn whole_key(&self) -> u64 {
+        key(self.sure.iter().chain(&self.heard).flat_map(Machine::values))
+    }
+
+    /// The same for each look that was taken since power last came on.
+    pub fn met(&self) -> BTreeSet<u64> {
+        let since = self.told.iter().rposition(|told| told.look.power).unwrap_or(0);
+        self.told[since..].iter().map(|told| key(told.sure.iter().flatten())).collect()
+    }
+
+    /// The same after some more actions, which were foreseen.
+    pub fn key_after(&self, actions: &[Action]) -> Option<u64> {
+        let known = self.foreseen.iter().find(|(known, _)| known == actions);
+        known.map(|(_, (sure, ..))| key(sure.iter().flatten()))
+    }
+}
+
+/// A number for planes (the 64-bit hash of G. Fowler, L. Noll and K.-P. Vo, word by word): two states that share one
+/// are taken for the same, and nothing worse.
+fn key<'p>(planes: impl Iterator<Item = &'p Planes>) -> u64 {
+    let words = planes.flat_map(|planes| planes.one.0.iter().chain(&planes.zero.0));
+    words.fold(0xcbf2_9ce4_8422_2325u64, |key, &word| {
+        (key ^ word).wrapping_mul(0x0000_0100_0000_01b3).rotate_left(29)
+    })
+}
