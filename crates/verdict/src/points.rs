@@ -9,6 +9,7 @@ use crate::tell::Teller;
 use dryjoint_board::{Board, NetId, PartId, PartKind};
 use dryjoint_circuit::{Solution, Solver};
 use dryjoint_faults::{Fault, FaultId};
+use dryjoint_ids::Id;
 use dryjoint_procedure::Study;
 use dryjoint_session::Dead;
 use dryjoint_units::Ohms;
@@ -78,13 +79,14 @@ impl Circuit {
 pub struct Points {
     /// What holds levels of its own on the board.
     holds: Holds,
-    /// The first fault that makes the same circuit, where it is another.
-    like: BTreeMap<FaultId, FaultId>,
+    /// By fault, the first one that makes the same circuit.
+    like: Vec<FaultId>,
     /// How many more Newton steps, times nets, may be taken before someone waits too long.
     budget: usize,
     /// The good board's solution at each look, from which the others start.
     good: BTreeMap<usize, Option<Solution>>,
-    at: BTreeMap<(Whose, usize), Option<Point>>,
+    /// By look: every reading is held against hundreds.
+    at: BTreeMap<usize, BTreeMap<Whose, Option<Point>>>,
     ohms: BTreeMap<(Whose, NetId, NetId), Shows>,
     /// Units without power, from the good one on; none where no point was found.
     dead: BTreeMap<Whose, Option<Dead>>,
@@ -95,20 +97,17 @@ impl Points {
     pub fn new(study: &Study) -> Self {
         let board = study.extracted.shape.board;
         let mut first: BTreeMap<Circuit, FaultId> = BTreeMap::new();
-        let mut like = BTreeMap::new();
-        for (id, fault) in study.faults.iter() {
-            let Some(circuit) = Circuit::of(board, fault) else { continue };
-            let known = *first.entry(circuit).or_insert(id);
-            if known != id {
-                like.insert(id, known);
-            }
-        }
+        let mut same = |(id, fault): (FaultId, &Fault)| match Circuit::of(board, fault) {
+            Some(circuit) => *first.entry(circuit).or_insert(id),
+            None => id,
+        };
+        let like = study.faults.iter().map(&mut same).collect();
         Self { holds: holds(study), like, ..Self::default() }
     }
 
     /// Who stands for all that make the same circuit.
     pub fn stand_in(&self, whose: Whose) -> Whose {
-        whose.map(|fault| *self.like.get(&fault).unwrap_or(&fault))
+        whose.map(|fault| *self.like.get(fault.index()).unwrap_or(&fault))
     }
 
     /// Allows so much work from now on: Newton steps times nets.
@@ -118,23 +117,23 @@ impl Points {
 
     /// Forgets the points of looks; resistances stay.
     pub fn forget(&mut self, look: usize) {
-        self.at.retain(|&(_, at), _| at < look);
+        self.at.retain(|&at, _| at < look);
         self.good.retain(|&at, _| at < look);
     }
 
     /// The point of one unit at a look, if it was solved and has one.
     pub fn get(&self, whose: Whose, look: usize) -> Option<&Point> {
-        self.at.get(&(self.stand_in(whose), look)).and_then(Option::as_ref)
+        self.at.get(&look)?.get(&self.stand_in(whose))?.as_ref()
     }
 
     /// All points that were solved at a look.
     pub fn all(&self, look: usize) -> impl Iterator<Item = &Point> {
-        self.at.iter().filter(move |&(&(_, at), _)| at == look).filter_map(|(_, point)| point.as_ref())
+        self.at.get(&look).into_iter().flatten().filter_map(|(_, point)| point.as_ref())
     }
 
     /// How many were solved.
     pub fn len(&self) -> usize {
-        self.at.len() + self.ohms.len()
+        self.at.values().map(BTreeMap::len).sum::<usize>() + self.ohms.len()
     }
 
     /// The resistance between two nets with power off, if it was solved: `Some(None)` shows no reading.
@@ -145,10 +144,13 @@ impl Points {
     /// Solves what is not known yet. `index` tells where in the teller's list a fault's group stands.
     pub fn solve(&mut self, study: &Study, teller: &Teller, look: usize, who: &[(Whose, Option<usize>)]) {
         let mut fresh = BTreeSet::new();
+        let known = self.at.get(&look);
         let wanted: Vec<(Whose, Option<usize>)> = who
             .iter()
             .map(|&(whose, index)| (self.stand_in(whose), index))
-            .filter(|&(whose, _)| !self.at.contains_key(&(whose, look)) && fresh.insert(whose))
+            .filter(|&(whose, _)| {
+                !known.is_some_and(|known| known.contains_key(&whose)) && fresh.insert(whose)
+            })
             .collect();
         let nets = study.extracted.shape.board.nets.len();
         for some in wanted.chunks(ABREAST) {
@@ -166,7 +168,7 @@ impl Points {
                 .collect();
             for (&(whose, _), (point, steps)) in some.iter().zip(solved) {
                 self.budget = self.budget.saturating_sub(steps as usize * nets);
-                self.at.insert((whose, look), point);
+                self.at.entry(look).or_default().insert(whose, point);
             }
         }
     }
@@ -234,7 +236,6 @@ mod tests {
     use crate::meter::volts_spread;
     use crate::tell::Lane;
     use dryjoint_board::LineId;
-    use dryjoint_ids::Id;
     use dryjoint_procedure::Action;
     use dryjoint_session::{LookId, Seen, Session, Unit};
     use dryjoint_units::Volts;

@@ -8,8 +8,9 @@ use crate::standing::{LampReading, Standing};
 use crate::suspect::{Doubt, Suspect, Verdict};
 use dryjoint_faults::FaultId;
 use dryjoint_faults::lanes::Shown;
-use dryjoint_procedure::GroupId;
+use dryjoint_procedure::{Group, GroupId};
 use dryjoint_session::Reading;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// A fault less probable than this is not followed further.
@@ -119,20 +120,21 @@ impl Inquiry<'_, '_, '_> {
             measured.iter().zip(&otherwise).map(density).sum()
         };
         let no_fault = good.log + meters(None, None);
-        let mut logs: Vec<(usize, FaultId, f64)> = Vec::new();
         // Whoever no measurement could bring back is not compared with any.
         let leading = groups.iter().zip(&self.group_odds).map(|(standing, odds)| odds.ln() + standing.log);
         let leading = leading.fold(good.log, f64::max);
         let far = FAR + FAR_EACH * measured.len() as f64;
-        for (standing, group) in groups.iter().zip(self.study.groups.rows()) {
+        let heard = |(standing, group): (&Standing, &Group)| group.prior.ln() + standing.log >= leading - far;
+        let listed: Vec<_> =
+            groups.iter().zip(self.study.groups.rows()).filter(|&listed| heard(listed)).collect();
+        let log = |&(standing, group): &(&Standing, &Group)| -> Vec<(usize, FaultId, f64)> {
             let index = standing.index;
-            if group.prior.ln() + standing.log < leading - far {
-                continue;
-            }
-            logs.extend(group.faults.iter().map(|&fault| {
+            let of = |&fault: &FaultId| {
                 (index, fault, self.odds[&fault].ln() + standing.log + meters(Some(fault), Some(index)))
-            }));
-        }
+            };
+            group.faults.iter().map(of).collect()
+        };
+        let logs: Vec<(usize, FaultId, f64)> = listed.par_iter().flat_map_iter(log).collect();
         // A board that departs from one of the listed, in proportion to how likely that one is.
         let all_odds = 1.0 + self.group_odds.iter().sum::<f64>();
         let loose = groups.iter().zip(&self.group_odds).map(|(standing, odds)| odds.ln() + standing.loose);
