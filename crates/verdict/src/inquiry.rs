@@ -29,7 +29,7 @@ use std::ops::Range;
 const UNLISTED: f64 = 0.02;
 
 /// Newton steps times nets for one verdict, and again for each way of asking what a meter would show: a person waits for it.
-pub(crate) const WORK: usize = 250_000;
+pub(crate) const WORK: usize = 400_000;
 
 /// Rounds of solving for whoever has become likely.
 const ROUNDS: usize = 3;

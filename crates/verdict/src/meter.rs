@@ -99,7 +99,7 @@ pub(crate) struct Doubtful {
     right: f64,
     wrong: f64,
     /// The density of the reading in hand where it is not as foretold.
-    pub otherwise: f64,
+    otherwise: f64,
 }
 
 impl Default for Doubtful {
@@ -136,7 +136,21 @@ enum Figure {
     Open,
 }
 
+/// A meter's reading with what does not depend on the fault.
+pub(crate) struct Measured<'r> {
+    reading: &'r Reading,
+    /// What the good board shows there, where that is known.
+    good: Option<Figure>,
+    /// The density of the reading with someone of whom it is foretold wrongly.
+    otherwise: f64,
+}
+
 impl Inquiry<'_, '_, '_> {
+    /// What does not depend on the fault in a reading.
+    pub(crate) fn measured<'r>(&self, reading: &'r Reading) -> Measured<'r> {
+        Measured { reading, good: self.figure(reading, None), otherwise: self.otherwise(reading) }
+    }
+
     /// Solves what these readings need, for the good board and whoever is likely. Whether anything
     /// was solved that was not known before.
     pub(crate) fn solve_for(&mut self, readings: &[Reading], posterior: &Posterior) -> bool {
@@ -280,12 +294,13 @@ impl Inquiry<'_, '_, '_> {
     /// its doubtful figures before this one.
     pub(crate) fn meter(
         &self,
-        reading: &Reading,
+        &Measured { reading, good, otherwise }: &Measured,
         whose: Whose,
         index: Option<usize>,
         doubt: &mut Doubtful,
     ) -> f64 {
         let misread = reading.misread;
+        doubt.otherwise = otherwise;
         let mut against = |figure: Figure| match (figure, read(reading)) {
             (Figure::Number(computed, spread, scale, doubtful), Some(seen)) => {
                 let foretold = measured(computed, seen, spread, misread, scale);
@@ -309,10 +324,10 @@ impl Inquiry<'_, '_, '_> {
         if let Some(figure) = self.figure(reading, whose) {
             return against(figure);
         }
-        let mut good = || self.figure(reading, None).map(&mut against);
+        let mut as_good = || good.map(&mut against);
         match reading.seen {
             Seen::Volts(net, volts) => {
-                let good = if self.is_good(reading, whose, index) { good() } else { None };
+                let good = if self.is_good(reading, whose, index) { as_good() } else { None };
                 let level = || self.level(reading.look.index(), net, index, volts.0, misread);
                 good.map_or_else(level, |good| 0.95 * good + 0.05 * self.unheard(reading))
             }
@@ -321,15 +336,15 @@ impl Inquiry<'_, '_, '_> {
                 0.5 * measured(0.0, 0.0, OHMS_SPREAD, misread, OHMS_SCALE)
             }
             // Most faults leave most of the board as it is.
-            Seen::Ohms(..) => 0.8 * good().unwrap_or(0.0) + 0.2 * self.unheard(reading),
+            Seen::Ohms(..) => 0.8 * as_good().unwrap_or(0.0) + 0.2 * self.unheard(reading),
             // But a whole board's current changes a little with most.
             Seen::Supply(seen) => {
                 let unheard = self.unheard(reading);
-                match self.figure(reading, None) {
+                match good {
                     Some(Figure::Number(amps, ..)) => {
                         let off = |scale: f64| (-(seen.0 - amps).abs() / scale).exp() / (2.0 * scale);
                         let far = if self.joins(whose) { unheard } else { off(AT_MOST) };
-                        0.5 * good().unwrap_or(0.0) + 0.4 * off(ELSEWHERE) + 0.1 * far
+                        0.5 * as_good().unwrap_or(0.0) + 0.4 * off(ELSEWHERE) + 0.1 * far
                     }
                     _ => unheard,
                 }
@@ -359,7 +374,7 @@ impl Inquiry<'_, '_, '_> {
 
     /// The density of a reading with someone of whom it is foretold wrongly: as a rule a net that is not at the one
     /// voltage is at another at which some unit has it.
-    pub(crate) fn otherwise(&self, reading: &Reading) -> f64 {
+    fn otherwise(&self, reading: &Reading) -> f64 {
         let unheard = self.unheard(reading);
         let (Seen::Volts(net, _), Some(seen)) = (reading.seen, read(reading)) else { return unheard };
         let volts = self.points.all(reading.look.index()).filter_map(|point| point.volts(net));
@@ -466,9 +481,10 @@ impl Inquiry<'_, '_, '_> {
         let mut sorted: Vec<(f64, f64, usize)> = numbers.collect();
         sorted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)));
         if let Seen::Hot(_) | Seen::Smelt = reading.seen {
+            let held = self.measured(reading);
             let bin = |&(fault, _): &(FaultId, usize)| {
                 let point = self.points.get(Some(fault), reading.look.index());
-                let chance = point.map(|_| self.meter(reading, Some(fault), None, &mut Doubtful::default()));
+                let chance = point.map(|_| self.meter(&held, Some(fault), None, &mut Doubtful::default()));
                 chance.map_or(0, |chance| if chance > 0.5 * FELT { 1 } else { 2 })
             };
             return who.iter().map(bin).collect();

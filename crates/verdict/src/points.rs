@@ -87,7 +87,8 @@ pub struct Points {
     good: BTreeMap<usize, Option<Solution>>,
     /// By look: every reading is held against hundreds.
     at: BTreeMap<usize, BTreeMap<Whose, Option<Point>>>,
-    ohms: BTreeMap<(Whose, NetId, NetId), Shows>,
+    /// By the two nets, red and black.
+    ohms: BTreeMap<(NetId, NetId), BTreeMap<Whose, Shows>>,
     /// Units without power, from the good one on; none where no point was found.
     dead: BTreeMap<Whose, Option<Dead>>,
 }
@@ -133,12 +134,13 @@ impl Points {
 
     /// How many were solved.
     pub fn len(&self) -> usize {
-        self.at.values().map(BTreeMap::len).sum::<usize>() + self.ohms.len()
+        let ohms = self.ohms.values().map(BTreeMap::len);
+        self.at.values().map(BTreeMap::len).chain(ohms).sum()
     }
 
     /// The resistance between two nets with power off, if it was solved: `Some(None)` shows no reading.
     pub fn ohms(&self, whose: Whose, a: NetId, b: NetId) -> Option<Option<Ohms>> {
-        self.ohms.get(&(self.stand_in(whose), a, b)).copied().flatten()
+        self.ohms.get(&(a, b))?.get(&self.stand_in(whose)).copied().flatten()
     }
 
     /// Solves what is not known yet. `index` tells where in the teller's list a fault's group stands.
@@ -175,7 +177,8 @@ impl Points {
 
     /// Takes a resistance for known: that of the good board, where nothing between the leads is another.
     pub fn presume_ohms(&mut self, whose: Whose, a: NetId, b: NetId, ohms: Option<Ohms>) {
-        self.ohms.entry((self.stand_in(whose), a, b)).or_insert(Some(ohms));
+        let whose = self.stand_in(whose);
+        self.ohms.entry((a, b)).or_default().entry(whose).or_insert(Some(ohms));
     }
 
     /// Solves the resistances between pairs of nets, red and black, that are not known yet.
@@ -186,7 +189,9 @@ impl Points {
             .map(|&whose| self.stand_in(whose))
             .filter(|&whose| fresh.insert(whose))
             .map(|whose| {
-                let unknown = |&&(a, b): &&(NetId, NetId)| !self.ohms.contains_key(&(whose, a, b));
+                let known =
+                    |pair: &(NetId, NetId)| self.ohms.get(pair).is_some_and(|all| all.contains_key(&whose));
+                let unknown = |pair: &&(NetId, NetId)| !known(pair);
                 (whose, pairs.iter().filter(unknown).copied().collect::<Vec<_>>())
             })
             .filter(|(_, pairs)| !pairs.is_empty())
@@ -211,7 +216,9 @@ impl Points {
                 let steps = fresh.as_ref().map_or(0, Dead::steps) as usize + pairs.len() * A_RESISTANCE;
                 self.budget = self.budget.saturating_sub(steps * nets);
                 self.dead.entry(*whose).or_insert(fresh);
-                self.ohms.extend(pairs.iter().zip(found).map(|(&(a, b), ohms)| ((*whose, a, b), ohms)));
+                for (&pair, ohms) in pairs.iter().zip(found) {
+                    self.ohms.entry(pair).or_default().insert(*whose, ohms);
+                }
             }
         }
         if self.dead.len() > MOST_DEAD {

@@ -3,7 +3,7 @@
 use crate::Inquiry;
 use crate::chance::log_sum;
 use crate::inquiry::{known, lit};
-use crate::meter::Doubtful;
+use crate::meter::{Doubtful, Measured};
 use crate::standing::{LampReading, Standing};
 use crate::suspect::{Doubt, Suspect, Verdict};
 use dryjoint_faults::FaultId;
@@ -110,14 +110,10 @@ impl Posterior {
 
 impl Inquiry<'_, '_, '_> {
     pub(crate) fn posterior(&self, good: Standing, groups: &[Standing], measured: &[Reading]) -> Posterior {
-        let otherwise: Vec<f64> = measured.iter().map(|reading| self.otherwise(reading)).collect();
+        let held: Vec<Measured> = measured.iter().map(|reading| self.measured(reading)).collect();
         let meters = |whose, index| -> f64 {
             let mut doubt = Doubtful::default();
-            let density = |(reading, &otherwise): (&Reading, &f64)| {
-                doubt.otherwise = otherwise;
-                self.meter(reading, whose, index, &mut doubt).ln()
-            };
-            measured.iter().zip(&otherwise).map(density).sum()
+            held.iter().map(|held| self.meter(held, whose, index, &mut doubt).ln()).sum()
         };
         let no_fault = good.log + meters(None, None);
         // Whoever no measurement could bring back is not compared with any.
