@@ -57,13 +57,6 @@ struct Told {
     tied: BTreeSet<LineId>,
 }
 
-impl Told {
-    /// Whether this is what was told of such a look.
-    fn is_of(&self, look: &Look) -> bool {
-        self.look.power == look.power && self.look.actions == look.actions
-    }
-}
-
 /// What one lane plays: a group, with what its table leaves open settled in one way or not at all.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Lane {
@@ -134,8 +127,7 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         if self.luck.is_none() {
             self.heard.clear();
         }
-        let same = |(told, look): (&Told, &Look)| told.is_of(look);
-        let other = self.told.len() > looks.len() || !self.told.iter().zip(looks).all(same);
+        let other = !self.is_begun_by(session);
         if other {
             self.told.clear();
         }
@@ -152,6 +144,14 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
             self.close();
         }
         if other { Some(0) } else { misheard }
+    }
+
+    /// Whether a session's looks begin as those that were told.
+    fn is_begun_by(&self, session: &Session) -> bool {
+        let looks = session.looks().rows();
+        let same =
+            |(told, look): (&Told, &Look)| told.look.power == look.power && told.look.actions == look.actions;
+        self.told.len() <= looks.len() && self.told.iter().zip(looks).all(same)
     }
 
     /// Plays one more look, with what was read of the lamps then.
@@ -374,16 +374,21 @@ impl<'s, 'e, 'b> Teller<'s, 'e, 'b> {
         self.drawn = if some.is_empty() { Vec::new() } else { self.drawn.par_iter().map(gathered).collect() };
     }
 
-    /// Plays a look that was not made, and returns its number: it is told like any other until it is
-    /// forgotten. Nothing is done.
-    pub fn imagine(&mut self, actions: &[Action]) -> usize {
+    /// What some actions would lead to. Nothing is done.
+    fn tried(&mut self, actions: &[Action]) -> Played {
         let study = self.study;
-        let played = self.all(|machine| {
+        self.all(|machine| {
             let before = machine.save();
             let values = play(study, machine, actions);
             machine.restore(&before);
             values
-        });
+        })
+    }
+
+    /// Plays a look that was not made, and returns its number: it is told like any other until it is
+    /// forgotten. Nothing is done.
+    pub fn imagine(&mut self, actions: &[Action]) -> usize {
+        let played = self.tried(actions);
         let mut tied = self.told.last().map(|told| told.tied.clone()).unwrap_or_default();
         actions.iter().for_each(|&action| action.leave(&mut tied));
         let look = Look { step: None, power: false, actions: actions.to_vec() };

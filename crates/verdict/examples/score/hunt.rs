@@ -97,17 +97,19 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
             let next = hunt.inquiry.next(self.procedure, &self.costs, &hunt.session, &hunt.verdict);
             hunt.advising.push(start.elapsed());
             let Some(next) = next else { break };
-            hunt.play_early(&next.done(&hunt.session));
+            let done = next.done(&hunt.session);
+            hunt.play_early(&done);
             hunt.deeds.push(short(board, &next.deed));
             hunt.seconds += next.seconds.0;
             if hunt.session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
                 unit.wake();
             }
             match &next.deed {
-                Deed::Look { step, actions, .. } => {
+                Deed::Look { actions, .. } => {
                     actions.iter().for_each(|&action| unit.act(action));
                     hunt.actions += actions.len();
-                    let look = hunt.session.act(*step, actions);
+                    hunt.session = done;
+                    let look = hunt.session.now();
                     unit.read(&mut hunt.session, look);
                 }
                 deed => {

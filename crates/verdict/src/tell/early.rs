@@ -53,12 +53,6 @@ impl Teller<'_, '_, '_> {
             self.close();
         }
     }
-
-    /// Whether a session's looks begin as those that were told.
-    fn is_begun_by(&self, session: &Session) -> bool {
-        let looks = session.looks().rows();
-        self.told.len() <= looks.len() && self.told.iter().zip(looks).all(|(told, look)| told.is_of(look))
-    }
 }
 
 #[cfg(test)]

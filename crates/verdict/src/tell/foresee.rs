@@ -1,6 +1,6 @@
 //! Actions that are tried from where the lanes stand, and not done.
 
-use super::{Teller, act, play};
+use super::{Teller, act};
 use dryjoint_faults::lanes::{Machine, Planes, Shown, State};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
@@ -16,14 +16,8 @@ impl Teller<'_, '_, '_> {
     pub fn foresee(&mut self, actions: &[Action], signals: &[SignalId]) -> Vec<Vec<Shown>> {
         let known = self.foreseen.iter().position(|(known, _)| known == actions);
         let at = known.unwrap_or_else(|| {
-            let study = self.study;
-            let values = self.all(|machine| {
-                let before = machine.save();
-                let values = play(study, machine, actions);
-                machine.restore(&before);
-                values
-            });
-            self.foreseen.push((actions.to_vec(), values));
+            let played = self.tried(actions);
+            self.foreseen.push((actions.to_vec(), played));
             self.foreseen.len() - 1
         });
         let (sure, drawn, heard) = &self.foreseen[at].1;
