@@ -57,11 +57,16 @@ pub fn tell(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hun
     let sure = mean(&told, &|&(&truth, hunt)| (hunt.left.len() - parted(truth, &hunt.left)) as f64);
     let behind: Vec<&(&GroupId, &Hunted)> = told.iter().filter(|(_, hunt)| hunt.place != Some(0)).collect();
     let luck = behind.iter().filter(|&&&(&truth, hunt)| parted(truth, &hunt.first) == 0).count();
+    let partly = behind.iter().filter(|&&&(&truth, hunt)| {
+        let parted = parted(truth, &hunt.first);
+        parted > 0 && parted < others(truth, &hunt.first).len()
+    });
+    let partly = partly.count();
     let states = found.values().filter(|found| **found == Parting::NotProven).count();
     println!(
         "\n  limit by lamps: a hunt leaves {left:.2} groups; {sure:.2} of them no lamps surely tell apart, whatever hands do: \
          {:.1} % more.\n  An unlimited hunt ({looks} looks, weighed by the same rules) leaves {least_left:.2}, by how luck falls. \
-         Of {} hunts with another suspect\n  in front no lamps ever surely tell that one from the true one in {luck}. {} pairs were \
+         Of {} hunts with another suspect\n  in front no lamps ever surely tell that one from the true one in {luck}, nor some of its groups in {partly} more. {} pairs were \
          followed through every state; {states} have too many ({:.0} s)\n",
         100.0 * (left / sure.max(1e-9) - 1.0),
         behind.len(),

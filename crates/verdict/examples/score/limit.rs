@@ -10,7 +10,7 @@ use crate::unit::{Stuff, Unit};
 use dryjoint_board::LineId;
 use dryjoint_draws::Draws;
 use dryjoint_faults::Priors;
-use dryjoint_faults::lanes::{Machine, Shown, State};
+use dryjoint_faults::lanes::{Lane, Machine, Shown, State};
 use dryjoint_procedure::{Action, GroupId, Procedure, Replay, Study};
 use dryjoint_session::Session;
 use dryjoint_verdict::Inquiry;
@@ -144,7 +144,7 @@ pub fn parting(study: &Study, one: GroupId, other: GroupId) -> Parting {
     let board = study.extracted.shape.board;
     let mut machines = study.machines(&[one, other], None);
     let machine = &mut machines[0];
-    let mut seen = BTreeSet::from([key(study, machine, &BTreeSet::new())]);
+    let mut seen = BTreeSet::from([key(machine, &BTreeSet::new())]);
     let mut open: Vec<(State, BTreeSet<LineId>)> = vec![(machine.save(), BTreeSet::new())];
     if differ(study, machine) {
         return Parting::Can;
@@ -165,7 +165,7 @@ pub fn parting(study: &Study, one: GroupId, other: GroupId) -> Parting {
             }
             let mut tied = tied.clone();
             action.leave(&mut tied);
-            if seen.insert(key(study, machine, &tied)) {
+            if seen.insert(key(machine, &tied)) {
                 if seen.len() > MOST_STATES {
                     return Parting::NotProven;
                 }
@@ -186,12 +186,7 @@ fn differ(study: &Study, machine: &Machine) -> bool {
     })
 }
 
-/// All signals of both boards, two bits each, and the ties.
-fn key(study: &Study, machine: &Machine, tied: &BTreeSet<LineId>) -> (Vec<u8>, BTreeSet<LineId>) {
-    let signals = study.extracted.logic.signals.ids().map(|signal| {
-        let planes = machine.value(signal);
-        let bits = [planes.one.get(1), planes.zero.get(1), planes.one.get(2), planes.zero.get(2)];
-        bits.iter().fold(0u8, |all, &bit| all << 1 | u8::from(bit))
-    });
-    (signals.collect(), tied.clone())
+/// All that is known of both boards at rest, what the tables of their faults say with it, and the ties.
+fn key(machine: &Machine, tied: &BTreeSet<LineId>) -> (Vec<Lane>, BTreeSet<LineId>) {
+    (machine.lanes(3).split_off(1), tied.clone())
 }

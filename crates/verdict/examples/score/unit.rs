@@ -37,6 +37,9 @@ pub struct Unit<'s, 'e, 'b> {
     truth: Vec<GroupId>,
     stuff: Stuff,
     body: Body<'s>,
+    /// Beside a unit in the lanes, the same without luck: what that is sure of is no matter of luck, even where a lane
+    /// in which more is known leaves more open, since stages chase each other in it.
+    sure: Option<Machine<'s>>,
     misread: f64,
     /// For misreads.
     draws: Draws,
@@ -84,20 +87,30 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
         let body = awake(study, truth, stuff);
         let (latches, clocks) = (study.latches(), study.lucky_clocks());
         let (truth, between) = (truth.to_vec(), BTreeMap::new());
-        let mut unit = Self { study, truth, stuff, body, misread, draws, luck, between, latches, clocks };
-        unit.fall();
+        let sure = None;
+        let mut unit =
+            Self { study, truth, stuff, body, sure, misread, draws, luck, between, latches, clocks };
+        unit.begin();
         unit
     }
 
     /// Power comes on again, nothing tied.
     pub fn wake(&mut self) {
         self.body = awake(self.study, &self.truth, self.stuff);
+        self.begin();
+    }
+
+    fn begin(&mut self) {
+        self.sure = match awake(self.study, &self.truth, self.stuff) {
+            Body::Lanes(machine) => Some(*machine),
+            Body::Circuit(_) | Body::Lost => None,
+        };
         self.fall();
     }
 
     /// Luck decides what is open.
     fn fall(&mut self) {
-        let Body::Lanes(machine) = &mut self.body else { return };
+        let (Body::Lanes(machine), Some(sure)) = (&mut self.body, &self.sure) else { return };
         let all = |high: bool| Planes::broadcast(Some(high));
         for clock in &self.clocks {
             let &[(first, _), ..] = &clock[..] else { continue };
@@ -112,7 +125,8 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
             let mut any = false;
             for &latch in &self.latches {
                 if machine.unknown(latch).get(OWN) {
-                    machine.suppose(&[(latch, all(self.luck.below(2) == 0))]);
+                    let high = known(sure.value(latch).shown(OWN));
+                    machine.suppose(&[(latch, all(high.unwrap_or_else(|| self.luck.below(2) == 0)))]);
                     any |= !machine.unknown(latch).get(OWN);
                 }
             }
@@ -143,9 +157,11 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
             action => self.study.rig.moves(action),
         };
         for step in moves {
-            let Body::Lanes(machine) = &mut self.body else { return };
-            step.into_iter().for_each(|(signal, level)| machine.bench(signal, level));
-            machine.settle();
+            let (Body::Lanes(machine), Some(sure)) = (&mut self.body, &mut self.sure) else { return };
+            for machine in [&mut **machine, sure] {
+                step.iter().for_each(|&(signal, level)| machine.bench(signal, level));
+                machine.settle();
+            }
             self.fall();
         }
     }
@@ -179,7 +195,7 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
     /// How a lamp looks to an eye that errs in nothing.
     fn sight(&mut self, lamp: PartId, signal: SignalId) -> Sight {
         match &self.body {
-            Body::Lanes(machine) => match machine.value(signal).shown(1) {
+            Body::Lanes(machine) => match self.shown(machine, signal) {
                 Shown::One => Sight::Lit,
                 Shown::Zero => Sight::Dark,
                 Shown::Dim => Sight::Dim,
@@ -192,6 +208,13 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
             Body::Circuit(unit) => unit.lamp(lamp).unwrap_or(Sight::NotLooked),
             Body::Lost => Sight::NotLooked,
         }
+    }
+
+    /// What a signal shows; where luck left it open, what is sure of it.
+    fn shown(&self, machine: &Machine, signal: SignalId) -> Shown {
+        let open = |shown: &Shown| *shown == Shown::Unknown;
+        let sure = || self.sure.as_ref().map_or(Shown::Unknown, |sure| sure.value(signal).shown(OWN));
+        Some(machine.value(signal).shown(OWN)).filter(|shown| !open(shown)).unwrap_or_else(sure)
     }
 
     /// Reads every lamp; lit, dark, or neither, as read.
@@ -214,5 +237,14 @@ impl<'s, 'e, 'b> Unit<'s, 'e, 'b> {
             session.observe(board, look, Seen::Lamp(lamp, sight));
         }
         seen
+    }
+}
+
+/// Plainly high or plainly low.
+fn known(shown: Shown) -> Option<bool> {
+    match shown {
+        Shown::One => Some(true),
+        Shown::Zero => Some(false),
+        Shown::Dim | Shown::Unknown => None,
     }
 }
