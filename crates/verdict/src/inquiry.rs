@@ -8,6 +8,7 @@
 use crate::around::Around;
 use crate::kept::Kept;
 use crate::lean;
+use crate::next::Never;
 use crate::passive::Passive;
 use crate::points::Points;
 use crate::posterior::Posterior;
@@ -72,6 +73,8 @@ pub struct Inquiry<'s, 'e, 'b> {
     pub(crate) kept: Kept,
     /// What the last verdict came from.
     pub(crate) posterior: Option<Posterior>,
+    /// Pairs of lanes that no lamps ever surely tell apart.
+    pub(crate) never: Never,
 }
 
 impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
@@ -121,6 +124,7 @@ impl<'s, 'e, 'b> Inquiry<'s, 'e, 'b> {
             kept: Kept::default(),
             passive: None,
             posterior: None,
+            never: Never::new(),
         }
     }
 

@@ -10,7 +10,6 @@ mod early;
 mod foresee;
 
 use self::early::Early;
-pub use self::foresee::Stand;
 use crate::hear::{Heard, Lamp, Luck, contradicts, hear};
 use crate::inquiry::{known, lit};
 use dryjoint_board::LineId;

@@ -12,10 +12,11 @@ mod lamps;
 mod levels;
 mod meter;
 mod ohms;
+mod pair;
 mod prepared;
-mod walk;
 mod words;
 
+pub(crate) use pair::Never;
 pub use words::opened;
 
 use crate::Inquiry;
@@ -35,9 +36,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Actions that promise less than this many bits are not worth a hand.
 const LEAST_BITS: f64 = 0.1;
-
-/// Where lamps are all there is, looks go on down to this: nothing else parts what is left.
-const LEAST_BITS_BY_LAMPS: f64 = 0.001;
 
 /// Where it is far from settled whose fault it is, measurements go on down to this: one more takes less time than
 /// touching up nine parts.
@@ -168,6 +166,9 @@ impl Next {
 /// A possibility below this share is left out of the plan.
 const LEAST_CASE: f64 = 1e-5;
 
+/// Where lamps are all there is, one below this is not asked about any more: luck may have made the true one look so unlikely.
+const LEAST_FAINT: f64 = 1e-8;
+
 /// One of the possibilities that a deed is to tell apart.
 #[derive(Clone, Copy, Debug)]
 struct Case {
@@ -214,9 +215,9 @@ impl Inquiry<'_, '_, '_> {
             by_lamps: !self.meter,
             least: LEAST_BITS,
         };
-        let believed = cases(&posterior, &list, 1.0);
-        let doubted = cases(&posterior, &list, 0.25);
-        let flat = alike(&believed);
+        let believed = cases(&posterior, &list, 1.0, LEAST_CASE);
+        let doubted = cases(&posterior, &list, 0.25, LEAST_CASE);
+        let faint = cases(&posterior, &list, 1.0, LEAST_FAINT);
         let power = if self.meter { self.ask_for_power(session, &doubted) } else { None };
         let best = if power.is_some() {
             power
@@ -225,7 +226,7 @@ impl Inquiry<'_, '_, '_> {
         {
             looks.carry_on(&mut teller, &believed)
         } else {
-            let best = self.best(&looks, &mut teller, &believed, &flat);
+            let best = self.best(&looks, &mut teller, &believed, &faint);
             // An odd lamp that was misread is no reason to leave the procedure.
             let on = |teller: &mut Teller| {
                 if verdict.no_fault > 0.5 { looks.carry_on(teller, &believed) } else { None }
@@ -234,7 +235,7 @@ impl Inquiry<'_, '_, '_> {
                 if !is_thin(session, verdict) {
                     return None;
                 }
-                let best = self.best(&looks, &mut teller, &doubted, &flat);
+                let best = self.best(&looks, &mut teller, &doubted, &faint);
                 best.or_else(|| looks.carry_on(&mut teller, &doubted))
             })
         };
@@ -260,12 +261,11 @@ impl Inquiry<'_, '_, '_> {
         looks: &lamps::Looks,
         teller: &mut Teller,
         cases: &[Case],
-        flat: &[Case],
+        faint: &[Case],
     ) -> Option<Next> {
         if !self.meter {
             let by_lamps = looks.best(teller, cases, LEAST_BITS);
-            let last = by_lamps.or_else(|| looks.best(teller, flat, LEAST_BITS_BY_LAMPS));
-            return last.or_else(|| looks.walk(teller, flat, LEAST_BITS_BY_LAMPS));
+            return by_lamps.or_else(|| looks.part(teller, faint, &mut self.never));
         }
         let best = self.best_with_meter(looks, teller, cases);
         if best.is_some() || self.spread(cases) < SETTLED {
@@ -351,8 +351,8 @@ fn short_list(posterior: &Posterior) -> Vec<usize> {
     lanes
 }
 
-/// The possibilities with their shares of what is listed, each raised to a power.
-fn cases(posterior: &Posterior, list: &[usize], power: f64) -> Vec<Case> {
+/// The possibilities with their shares of what is listed, each raised to a power, down to the least.
+fn cases(posterior: &Posterior, list: &[usize], power: f64, least: f64) -> Vec<Case> {
     let mut cases = Vec::new();
     for &(lane, fault, probability) in &posterior.faults {
         let place = list.binary_search(&lane).ok();
@@ -362,18 +362,8 @@ fn cases(posterior: &Posterior, list: &[usize], power: f64) -> Vec<Case> {
     cases.iter_mut().for_each(|case| case.probability = case.probability.powf(power));
     let all: f64 = cases.iter().map(|case| case.probability).sum();
     cases.iter_mut().for_each(|case| case.probability /= all);
-    cases.retain(|case| case.probability > LEAST_CASE);
+    cases.retain(|case| case.probability > least);
     cases.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.fault.cmp(&b.fault)));
-    cases
-}
-
-/// The same where the unlikely ones among those that nothing speaks against count more than they should, so that they are told
-/// apart too where lamps are all there is.
-fn alike(cases: &[Case]) -> Vec<Case> {
-    let mut cases = cases.to_vec();
-    cases.iter_mut().for_each(|case| case.probability = case.probability.powf(0.25));
-    let all: f64 = cases.iter().map(|case| case.probability).sum();
-    cases.iter_mut().for_each(|case| case.probability /= all);
     cases
 }
 

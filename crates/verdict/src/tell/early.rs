@@ -4,14 +4,16 @@
 //! What is read then is all that is new. Whoever does something else instead loses nothing but the time: all machines go
 //! back to where they stood.
 
-use super::{Stand, Teller};
+use super::Teller;
+use dryjoint_faults::lanes::{Machine, State};
 use dryjoint_session::Session;
 
 /// Where everything stood before looks were played early.
 pub(super) struct Early {
     /// How many looks were told then.
     looks: usize,
-    stand: Stand,
+    /// Per machine.
+    stand: Vec<State>,
 }
 
 impl Teller<'_, '_, '_> {
@@ -27,7 +29,8 @@ impl Teller<'_, '_, '_> {
         if !self.is_begun_by(future) || future.looks().rows()[looks..].iter().any(|look| look.power) {
             return;
         }
-        let early = Early { looks, stand: self.save() };
+        let machines = self.sure.iter().chain(self.drawn.iter().flatten()).chain(&self.heard);
+        let early = Early { looks, stand: machines.map(Machine::save).collect() };
         for look in &future.looks().rows()[looks..] {
             self.play(look, Vec::new());
         }
@@ -39,7 +42,8 @@ impl Teller<'_, '_, '_> {
     pub fn go_back(&mut self) {
         if let Some(Early { looks, stand }) = self.early.take() {
             self.told.truncate(looks);
-            self.restore(&stand);
+            let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard);
+            machines.zip(&stand).for_each(|(machine, state)| machine.restore(state));
             self.foreseen.clear();
         }
     }
@@ -79,7 +83,8 @@ mod tests {
                 }
             }
         }
-        all.push(format!("{:x}", teller.whole_key()));
+        let machines = teller.sure.iter().chain(&teller.heard);
+        all.extend(machines.map(|machine| format!("{:?}", machine.values())));
         all
     }
 

@@ -1,16 +1,13 @@
 //! Actions that are tried from where the lanes stand, and not done.
 
-use super::{Teller, act};
-use dryjoint_faults::lanes::{Machine, Planes, Shown, State};
+use super::Teller;
+use dryjoint_faults::lanes::{Machine, Planes, Shown};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::{Action, Study};
 use std::collections::BTreeSet;
 
-/// Where every machine of a teller stands; to come back to.
-pub struct Stand(Vec<State>);
-
-impl Teller<'_, '_, '_> {
+impl<'s> Teller<'s, '_, '_> {
     /// What some signals would show after some more actions, as far as that is known: of each lane of the
     /// list, and last of the good board. Nothing is done.
     pub fn foresee(&mut self, actions: &[Action], signals: &[SignalId]) -> Vec<Vec<Shown>> {
@@ -21,22 +18,9 @@ impl Teller<'_, '_, '_> {
             self.foreseen.len() - 1
         });
         let (sure, drawn, heard) = &self.foreseen[at].1;
-        self.rows(
-            signals,
-            |machine, signal| sure[machine][signal.index()],
-            |wake, machine, signal| drawn[wake][machine][signal.index()],
-            |machine, signal| heard.get(machine).map_or(Planes::UNKNOWN, |heard| heard[signal.index()]),
-        )
-    }
-
-    /// What some signals show of every lane and last of the good board, from planes by machine.
-    fn rows(
-        &self,
-        signals: &[SignalId],
-        sure: impl Fn(usize, SignalId) -> Planes,
-        drawn: impl Fn(usize, usize, SignalId) -> Planes,
-        heard: impl Fn(usize, SignalId) -> Planes,
-    ) -> Vec<Vec<Shown>> {
+        let hears = |machine: usize, signal: SignalId| {
+            heard.get(machine).map_or(Planes::UNKNOWN, |heard| heard[signal.index()])
+        };
         let row = |(index, (machine, lane)): (Option<usize>, (usize, usize))| -> Vec<Shown> {
             let open = match index {
                 _ if self.drawn.is_empty() => None,
@@ -44,10 +28,10 @@ impl Teller<'_, '_, '_> {
                 Some(index) => self.open.binary_search(&index).ok().map(Study::lane),
             };
             let one = |&signal: &SignalId| {
-                let known = sure(machine, signal).shown(lane);
-                let known = if known == Shown::Unknown { heard(machine, signal).shown(lane) } else { known };
+                let known = sure[machine][signal.index()].shown(lane);
+                let known = if known == Shown::Unknown { hears(machine, signal).shown(lane) } else { known };
                 let Some((machine, lane)) = open.filter(|_| known == Shown::Unknown) else { return known };
-                let way = |wake: usize| drawn(wake, machine, signal).shown(lane);
+                let way = |wake: usize| drawn[wake][machine][signal.index()].shown(lane);
                 let first = way(0);
                 if (1..self.drawn.len()).all(|wake| way(wake) == first) { first } else { Shown::Unknown }
             };
@@ -57,47 +41,14 @@ impl Teller<'_, '_, '_> {
         lanes.chain([(None, (0, 0))]).map(row).collect()
     }
 
-    /// What some signals show of every lane and last of the good board, as the machines stand.
-    pub fn now(&self, signals: &[SignalId]) -> Vec<Vec<Shown>> {
-        self.rows(
-            signals,
-            |machine, signal| *self.sure[machine].value(signal),
-            |wake, machine, signal| *self.drawn[wake][machine].value(signal),
-            |machine, signal| self.heard.get(machine).map_or(Planes::UNKNOWN, |heard| *heard.value(signal)),
-        )
+    /// Two lanes of the list alone, as they surely stand: lanes 1 and 2 of a machine.
+    pub fn two(&self, pair: [usize; 2]) -> Machine<'s> {
+        let from = pair.map(Study::lane).map(|(machine, lane)| (&self.sure[machine], lane));
+        let behaviours = pair.map(|index| self.lanes[index].behaviour.clone());
+        self.sure[0].gathered(behaviours.to_vec(), &from)
     }
 
-    /// Where all machines stand.
-    pub fn save(&self) -> Stand {
-        let all = self.sure.iter().chain(self.drawn.iter().flatten()).chain(&self.heard);
-        Stand(all.map(Machine::save).collect())
-    }
-
-    /// Back to where they stood.
-    pub fn restore(&mut self, stand: &Stand) {
-        let machines = self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard);
-        machines.zip(&stand.0).for_each(|(machine, state)| machine.restore(state));
-    }
-
-    /// Goes on from where they stand; whoever does that brings them back.
-    pub fn go(&mut self, actions: &[Action]) {
-        let study = self.study;
-        for machine in self.sure.iter_mut().chain(self.drawn.iter_mut().flatten()).chain(&mut self.heard) {
-            actions.iter().for_each(|&action| act(study, machine, action));
-        }
-    }
-
-    /// A number for what every signal surely is in every lane, as the machines stand.
-    pub fn key(&self) -> u64 {
-        key(self.sure.iter().flat_map(Machine::values))
-    }
-
-    /// The same with what was heard.
-    pub fn whole_key(&self) -> u64 {
-        key(self.sure.iter().chain(&self.heard).flat_map(Machine::values))
-    }
-
-    /// The same for each look that was taken since power last came on.
+    /// A number for what every signal surely was in every lane, for each look that was taken since power last came on.
     pub fn met(&self) -> BTreeSet<u64> {
         let since = self.told.iter().rposition(|told| told.look.power).unwrap_or(0);
         self.told[since..].iter().map(|told| key(told.sure.iter().flatten())).collect()
