@@ -66,8 +66,8 @@ pub fn tell(study: &Study, procedure: &Procedure, some: &[GroupId], hunts: &[Hun
     println!(
         "\n  limit by lamps: a hunt leaves {left:.2} groups; {sure:.2} of them no lamps surely tell apart, whatever hands do: \
          {:.1} % more.\n  An unlimited hunt ({looks} looks, weighed by the same rules) leaves {least_left:.2}, by how luck falls. \
-         Of {} hunts with another suspect\n  in front no lamps ever surely tell that one from the true one in {luck}, nor some of its groups in {partly} more. {} pairs were \
-         followed through every state; {states} have too many ({:.0} s)\n",
+         Of {} hunts with another suspect\n  in front no lamps ever surely tell that one from the true one in {luck}, nor some\n  of its groups in {partly} more. \
+         {} pairs were followed through every state; {states} have too many ({:.0} s)\n",
         100.0 * (left / sure.max(1e-9) - 1.0),
         behind.len(),
         found.len(),

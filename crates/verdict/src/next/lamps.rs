@@ -73,17 +73,7 @@ impl Looks<'_, '_, '_> {
         for step in first.into_iter().chain(others) {
             candidates.push((Some(step), self.reach(step, &tied)));
         }
-        for line in self.study.extracted.shape.board.lines.ids() {
-            let moves = if tied.contains(&line) {
-                vec![Action::Release(line)]
-            } else {
-                vec![Action::Pulse(line), Action::Tie(line)]
-            };
-            candidates.extend(moves.into_iter().map(|action| (None, vec![action])));
-        }
-        if !self.study.extracted.shape.board.clocks.is_empty() {
-            candidates.push((None, vec![Action::Wait(1)]));
-        }
+        candidates.extend(self.moves(&tied).into_iter().map(|action| (None, vec![action])));
         // With power off the look at the board as it comes up is one too.
         candidates.retain(|(_, actions)| !actions.is_empty() || self.session.is_off());
         candidates

@@ -135,7 +135,7 @@ impl Looks<'_, '_, '_> {
     }
 
     /// Every line moved, and a period of the clock.
-    fn moves(&self, tied: &BTreeSet<LineId>) -> Vec<Action> {
+    pub(super) fn moves(&self, tied: &BTreeSet<LineId>) -> Vec<Action> {
         let board = self.study.extracted.shape.board;
         let lines = board.lines.ids().flat_map(|line| match tied.contains(&line) {
             true => vec![Action::Release(line)],
