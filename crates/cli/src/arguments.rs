@@ -155,6 +155,9 @@ pub struct Find {
     /// Ask for the readings line by line: what to do is said, what differs is typed.
     #[arg(long)]
     pub ask: bool,
+    /// No meter is at hand: advise by lamps alone.
+    #[arg(long)]
+    pub no_meter: bool,
     #[command(flatten)]
     pub priors: OwnPriors,
     #[command(flatten)]

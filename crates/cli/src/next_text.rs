@@ -3,19 +3,28 @@
 
 use crate::command::plan::expected;
 use crate::shape::Touch as TouchForm;
-use crate::shape::{Deed as DeedForm, Named, Next as Form, Outcome as OutcomeForm, Resume as ResumeForm};
+use crate::shape::{
+    Deed as DeedForm, End as EndForm, Named, Next as Form, Outcome as OutcomeForm, Resume as ResumeForm,
+};
 use crate::{names, render};
 use dryjoint_board::Board;
 use dryjoint_faults::lanes::Shown;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Resume, Study, in_words};
-use dryjoint_verdict::{Deed, Next, Outcome, Sign, Touch, opened};
+use dryjoint_verdict::{Deed, End, Next, Outcome, Sign, Touch, opened};
 use std::fmt::Write as _;
 
 /// Outcomes that are told.
 const TOLD: usize = 5;
+/// One outcome as likely as this is foreseen: why it is asked for all the same has to be said.
+const FORESEEN: f64 = 0.995;
 /// Pins offered for a meter lead.
 const PINS: usize = 3;
+
+/// Why there is nothing to do next, as a document.
+pub fn end(end: End) -> EndForm {
+    EndForm { why: end.word().to_owned(), words: end.words().to_owned() }
+}
 
 /// What to do next as a document.
 pub fn document(study: &Study, next: &Next) -> Form {
@@ -180,6 +189,9 @@ pub fn outcomes(study: &Study, next: &Next) -> String {
     for outcome in next.outcomes.iter().take(TOLD).filter(|outcome| outcome.probability >= 5e-3) {
         let (sign, whose) = (outcome.sign.words(study.extracted.shape.board), outcome.whose(study));
         let _ = writeln!(text, "        {sign}: {whose} ({:.0} %)", 100.0 * outcome.probability);
+    }
+    if next.outcomes.first().is_some_and(|first| first.probability > FORESEEN) {
+        text.push_str("        most likely nothing new: it rules out what is unlikely, or leads on to a look that tells\n");
     }
     text
 }

@@ -56,6 +56,7 @@ pub fn document(study: &Study, session: &Session, odd: &[Odd], verdict: &Verdict
         several: None,
         resume: None,
         next: None,
+        end: None,
     }
 }
 

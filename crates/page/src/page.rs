@@ -132,8 +132,9 @@ impl Page {
             return known.as_ref();
         }
         let page = Arc::clone(self);
+        let meter = work.meter;
         std::thread::spawn(move || {
-            page.best.get_or_init(|| best(page.subject, hidden, seed).ok());
+            page.best.get_or_init(|| best(page.subject, (hidden, seed), meter).ok());
             page.changed();
         });
         None
@@ -147,9 +148,9 @@ impl Page {
 
     fn ask(&self) {
         let work = self.work();
-        let fresh = self.opinion().is_some_and(|opinion| opinion.weighed == work.weighed());
+        let fresh = self.opinion().is_some_and(|opinion| opinion.basis == work.basis());
         if let Some(weigher) = self.weigher.get().filter(|_| !fresh) {
-            weigher.ask(work.weighed(), work.stand().session.clone());
+            weigher.ask(work.basis(), work.stand().session.clone());
         }
     }
 
@@ -185,7 +186,7 @@ mod tests {
     use dryjoint_faults::Priors;
     use dryjoint_procedure::{Costs, Effort, Study, plan};
     use dryjoint_session::Sight;
-    use dryjoint_verdict::{Inquiry, Verdict};
+    use dryjoint_verdict::{End, Inquiry, Verdict};
 
     /// One lamp behind its resistor, planned once for this test.
     fn subject() -> Subject {
@@ -225,15 +226,15 @@ mod tests {
         for screen in screens(&page) {
             assert!(screen.contains("eing weighed") && !screen.contains(ADVISING), "{screen}");
         }
-        let weighed = page.work().weighed();
+        let basis = page.work().basis();
         let session = page.work().stand().session.clone();
         let mut inquiry = Inquiry::new(subject.study, subject.priors);
         let verdict = inquiry.weigh(&session);
         let next = inquiry.next(subject.procedure, subject.costs, &session, &verdict);
-        assert!(next.is_some(), "a dark lamp leaves something to measure");
+        assert!(next.is_ok(), "a dark lamp leaves something to measure");
         let first = verdict.suspects[0].names(subject.study).remove(0);
         let tell = |verdict: &Verdict, advice| {
-            let opinion = Opinion { weighed, verdict: verdict.clone(), advice, pairs: None };
+            let opinion = Opinion { basis, verdict: verdict.clone(), advice, pairs: None };
             *locked(&page.opinion) = Some(Arc::new(opinion));
         };
         tell(&verdict, Advice::Sought);
@@ -244,9 +245,15 @@ mod tests {
         let [step, list] = screens(&page);
         assert!(step.contains(&first) && step.contains("then it is") && !step.contains(ADVISING), "{step}");
         assert!(list.contains(&first) && list.contains("Next:") && !list.contains(ADVISING), "{list}");
-        tell(&verdict, Advice::Found(None));
+        tell(&verdict, Advice::Found(Err(End::OneCircuit)));
         let [step, list] = screens(&page);
-        assert!(step.contains("The verdict") && list.contains(verdict.ending()), "{step} {list}");
+        assert!(step.contains("The verdict") && list.contains(End::OneCircuit.words()), "{step} {list}");
+        // Advice for a bench with a meter is none for a bench without.
+        page.work().meter = false;
+        for screen in screens(&page) {
+            assert!(screen.contains("eing weighed") && !screen.contains(End::OneCircuit.words()), "{screen}");
+        }
+        page.work().meter = true;
         // Something else is read: neither that verdict nor its advice stands beside it.
         page.work().undo("bbbbbbbb", 1).unwrap();
         look(&page, "cccccccc", Sight::Dim);

@@ -163,11 +163,12 @@ pub fn alike(subject: Subject, a: FaultId, b: FaultId) -> bool {
 }
 
 /// Plays the same unit through, always doing what promises to tell most: the best that is possible with
-/// what the program knows.
-pub fn best(subject: Subject, hidden: FaultId, seed: u64) -> Result<Score, NoSolution> {
+/// what the program knows, and the meter, if there is one.
+pub fn best(subject: Subject, (hidden, seed): (FaultId, u64), meter: bool) -> Result<Score, NoSolution> {
     let mut unit = switched_on(subject, hidden, seed, 0)?;
     let mut session = Session::new("");
     let mut inquiry = Inquiry::new(subject.study, subject.priors);
+    inquiry.meter = meter;
     let mut score = Score { seconds: subject.costs.power, ..Score::default() };
     let mut surprised = false;
     for (id, step) in subject.procedure.steps.iter() {
@@ -187,9 +188,11 @@ pub fn best(subject: Subject, hidden: FaultId, seed: u64) -> Result<Score, NoSol
         let first = verdict.suspects.first();
         score.left =
             first.map(|first| (first.faults.len(), first.faults.iter().any(|&(fault, _)| fault == hidden)));
-        let next =
-            if surprised { inquiry.next(subject.procedure, subject.costs, &session, &verdict) } else { None };
-        let Some(next) = next else { break };
+        if !surprised {
+            break;
+        }
+        let next = inquiry.next(subject.procedure, subject.costs, &session, &verdict);
+        let Ok(next) = next else { break };
         if next.off && !matches!(next.deed, Deed::Ohms { .. }) {
             unit = switched_on(subject, hidden, seed, 1)?;
             score.seconds += subject.costs.power;

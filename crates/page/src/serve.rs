@@ -155,6 +155,7 @@ fn router(page: Arc<Page>) -> Router {
         .route("/noticed", post(async |page: Shared, form| entered(page, form, "/step", noticed).await))
         .route("/undo", post(async |page: Shared, form| entered(page, form, "/step", undo).await))
         .route("/afresh", post(async |page: Shared, form| entered(page, form, "/step", afresh).await))
+        .route("/meter", post(async |page: Shared, form| entered(page, form, "/step", meter).await))
         .route("/note", post(async |page: Shared, form| entered(page, form, "", note).await))
         .route("/repair", post(async |page: Shared, form| entered(page, form, "", repair).await))
         .route("/correct", post(async |page: Shared, form| entered(page, form, "/log", correct).await))
@@ -404,6 +405,11 @@ fn undo(_: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal> {
 fn afresh(_: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal> {
     let entry = Entry::new(fields.key()?, now(), Kind::Afresh);
     work.keep(fields.after(), entry)
+}
+
+fn meter(_: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal> {
+    work.meter = !fields.get("meter").is_empty();
+    Ok(())
 }
 
 fn note(_: &Page, work: &mut Work, fields: &Fields) -> Result<(), Refusal> {

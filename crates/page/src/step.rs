@@ -14,7 +14,7 @@ use dryjoint_procedure::{Action, StepId, in_words};
 use dryjoint_records::{Entry, Kind, Sort};
 use dryjoint_session::Sight;
 use dryjoint_units::Ohms;
-use dryjoint_verdict::{Deed, Touch, Verdict, opened};
+use dryjoint_verdict::{Deed, End, Touch, Verdict, opened};
 use maud::{Markup, html};
 use std::sync::Arc;
 
@@ -40,7 +40,7 @@ pub const ADVISING: &str = "What to do next is still being worked out.";
 /// Who is suspected most, where a lamp was wrong: known before it is known what to do next, and told in the same place
 /// from then on, so that nothing moves when the advice comes.
 fn likeliest(page: &Page, work: &Work, task: &Task) -> Markup {
-    let opinion = page.opinion().filter(|opinion| opinion.weighed == work.weighed());
+    let opinion = page.opinion().filter(|opinion| opinion.basis == work.basis());
     let said = matches!(task, Task::Advising);
     html! {
         @if work.stand().surprised && !matches!(task, Task::Passed | Task::Over) {
@@ -104,7 +104,7 @@ fn asked(page: &Arc<Page>, work: &Work, task: &Task) -> Markup {
                 h1 { "One moment" }
                 p class="do" { "What you saw is stored. " span data-say="" { (ADVISING) } }
             }
-            Task::Told => (told(page, work)),
+            Task::Told(end) => (told(page, work, *end)),
             Task::Passed => {
                 h1 { "This unit passes" }
                 p class="do" { "Every step was as expected. Power off, take the jumpers off, and write the serial number on the board." }
@@ -307,11 +307,11 @@ fn beat(wave: &str) -> String {
 
 /// What each figure would mean, where the latest opinion asked for it.
 fn meanings(page: &Page, work: &Work) -> Markup {
-    let opinion = page.opinion().filter(|opinion| opinion.weighed == work.weighed());
+    let opinion = page.opinion().filter(|opinion| opinion.basis == work.basis());
     let study = work.subject.study;
     let advice = opinion.as_ref().map(|opinion| &opinion.advice);
     html! {
-        @if let Some(Advice::Found(Some(next))) = advice {
+        @if let Some(Advice::Found(Ok(next))) = advice {
             div class="scroll" tabindex="0" role="region" aria-label="What each reading would mean" {
                 table class="means" {
                     thead { tr { th scope="col" { "You read" } th scope="col" { "then it is" } th scope="col" class="figure" { "chance" } } }
@@ -367,7 +367,7 @@ fn example(sort: Sort) -> &'static str {
     }
 }
 
-fn told(page: &Page, work: &Work) -> Markup {
+fn told(page: &Page, work: &Work, end: End) -> Markup {
     let verdict = page.opinion().map(|opinion| opinion.verdict.clone()).unwrap_or_default();
     let first = verdict.suspects.first();
     html! {
@@ -376,7 +376,7 @@ fn told(page: &Page, work: &Work) -> Markup {
             p class="do" { (first.looks(work.subject.study).first().cloned().unwrap_or_default()) }
             p { strong { (percent(first.probability)) } " for " (first.names(work.subject.study).join(", ")) "." }
         }
-        p { (verdict.ending()) " Power off and take the jumpers off before you mend." }
+        p { (end.words()) " Power off and take the jumpers off before you mend." }
         p { a class="button primary" href="/suspects" { "To the suspects and the map" } }
     }
 }
@@ -450,13 +450,29 @@ fn besides(page: &Page, work: &Work, task: &Task) -> Markup {
                     form method="post" action="/afresh" { (keyed(work)) button { "Jumpers off, power off and on: from the start" } }
                 }
             }
-            @if !over { (free_measure(page, work)) }
+            @if !over { (meter(work, task)) (free_measure(page, work)) }
             @if !over && page.practice().is_none() { (noticed(work)) }
             form method="post" action="/note" class="note" {
                 (keyed(work)) (hidden("back", "/step"))
                 label for="note" { "Note " kbd aria-hidden="true" { "n" } }
                 input id="note" name="text" data-key="n" aria-keyshortcuts="n" maxlength="2000" required autocomplete="off";
                 button { "Keep" }
+            }
+        }
+    }
+}
+
+/// Whether a meter is at hand: without one the advice is by lamps alone.
+fn meter(work: &Work, task: &Task) -> Markup {
+    let measuring = matches!(task, Task::Do(Deed::Volts { .. } | Deed::Supply { .. } | Deed::Ohms { .. }));
+    html! {
+        form method="post" action="/meter" {
+            (keyed(work)) (hidden("meter", if work.meter { "" } else { "yes" }))
+            @if !work.meter {
+                p class="hint" { "Advice is by lamps alone, as no meter is at hand." }
+                button { "A meter is at hand" }
+            } @else if measuring || work.stand().surprised {
+                button { "No meter at hand: by lamps alone" }
             }
         }
     }

@@ -13,7 +13,7 @@ use dryjoint_ids::Id;
 use dryjoint_picture::{BoardMap, Kind, Mark, Spot};
 use dryjoint_procedure::GroupId;
 use dryjoint_session::{Reading, Seen, Session};
-use dryjoint_verdict::{Deed, Suspect, Touch, Verdict};
+use dryjoint_verdict::{Deed, Suspect, Touch};
 use maud::{Markup, PreEscaped, html};
 use std::sync::Arc;
 
@@ -26,7 +26,7 @@ const PAIRS: usize = 4;
 
 /// The screen.
 pub fn screen(page: &Arc<Page>, work: &Work) -> Markup {
-    let opinion = page.opinion().filter(|opinion| opinion.weighed == work.weighed());
+    let opinion = page.opinion().filter(|opinion| opinion.basis == work.basis());
     html! {
         h1 { "Suspects" }
         @match opinion.as_deref() {
@@ -47,7 +47,7 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
     let rest: f64 = verdict.suspects.iter().skip(told.len()).map(|one| one.probability).sum();
     let task = page.task(work);
     html! {
-        p id="next" class="likeliest" data-part="next" data-say="" { (next(work, verdict, &task)) }
+        p id="next" class="likeliest" data-part="next" data-say="" { (next(work, &task)) }
         div class="beside" {
             section aria-labelledby="h-list" data-part="list" {
                 h2 id="h-list" { "From " (counted(&[(verdict.readings, "reading", "readings")])) }
@@ -78,7 +78,7 @@ fn weighed(page: &Page, work: &Work, opinion: &Opinion) -> Markup {
 }
 
 /// What the hands do next, in a line: on the step's own screen it stands in full.
-fn next(work: &Work, verdict: &Verdict, task: &Task) -> Markup {
+fn next(work: &Work, task: &Task) -> Markup {
     let name = |net: NetId| work.subject.board().nets[net].name.as_str();
     html! {
         @match task {
@@ -92,7 +92,7 @@ fn next(work: &Work, verdict: &Verdict, task: &Task) -> Markup {
             Task::Do(Deed::Ohms { red, black, .. }) => {
                 "Next: with power off, ohms between " (name(red.net)) " and " (name(black.net)) "."
             }
-            Task::Told => (verdict.ending()),
+            Task::Told(end) => (end.words()),
             Task::Passed => "Every step was as expected: this unit passes.",
             Task::Over => "The practice is over.",
         }

@@ -3,7 +3,7 @@
 use crate::weigh::{Advice, Opinion};
 use crate::work::Work;
 use dryjoint_procedure::StepId;
-use dryjoint_verdict::Deed;
+use dryjoint_verdict::{Deed, End};
 
 /// The next thing for the hands.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,8 +14,8 @@ pub enum Task {
     Weighing,
     /// The suspects are weighed; what to do about them is still being worked out.
     Advising,
-    /// Nothing more close by would tell the suspects apart.
-    Told,
+    /// Nothing more would tell the suspects apart, and why.
+    Told(End),
     /// The whole procedure was as expected.
     Passed,
     /// The practice is over.
@@ -37,13 +37,13 @@ impl Task {
         {
             return Self::step(work, step);
         }
-        let Some(opinion) = opinion.filter(|opinion| opinion.weighed == work.weighed()) else {
+        let Some(opinion) = opinion.filter(|opinion| opinion.basis == work.basis()) else {
             return Self::Weighing;
         };
         match &opinion.advice {
             Advice::Sought => Self::Advising,
-            Advice::Found(Some(next)) => Self::Do(next.deed.clone()),
-            Advice::Found(None) => Self::Told,
+            Advice::Found(Ok(next)) => Self::Do(next.deed.clone()),
+            Advice::Found(Err(end)) => Self::Told(*end),
         }
     }
 

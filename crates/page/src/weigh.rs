@@ -2,22 +2,23 @@
 //! advice, which takes several times as long.
 
 use crate::subject::Subject;
+use crate::work::Basis;
 use dryjoint_session::Session;
-use dryjoint_verdict::{Inquiry, Next, Pairs, Verdict};
+use dryjoint_verdict::{End, Inquiry, Next, Pairs, Verdict};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
-/// A session to weigh, with the count of entries it comes from.
+/// A session to weigh, with what it comes from.
 struct Question {
-    weighed: usize,
+    basis: Basis,
     session: Session,
 }
 
 /// A verdict on a session.
 #[derive(Clone, Debug)]
 pub struct Opinion {
-    /// The count of entries that it is on.
-    pub weighed: usize,
+    /// What it rests on.
+    pub basis: Basis,
     /// Who could have caused what was seen.
     pub verdict: Verdict,
     /// What to do next.
@@ -31,8 +32,8 @@ pub struct Opinion {
 pub enum Advice {
     /// It is still being worked out.
     Sought,
-    /// This; nothing where nothing promises to tell more.
-    Found(Option<Next>),
+    /// This, or why nothing promises to tell more.
+    Found(Result<Next, End>),
 }
 
 /// Whoever weighs.
@@ -53,9 +54,9 @@ impl Weigher {
     }
 
     /// Asks for an opinion; an older question that nobody has begun on is dropped.
-    pub fn ask(&self, weighed: usize, session: Session) {
+    pub fn ask(&self, basis: Basis, session: Session) {
         // Where the thread is gone there is no opinion, and the page says that it waits.
-        let _ = self.questions.send(Question { weighed, session });
+        let _ = self.questions.send(Question { basis, session });
     }
 }
 
@@ -63,9 +64,10 @@ fn work(subject: Subject, asked: &Receiver<Question>, tell: &dyn Fn(Arc<Opinion>
     let mut inquiry = Inquiry::new(subject.study, subject.priors);
     let mut waiting: Option<Question> = None;
     while let Some(question) = waiting.take().or_else(|| asked.recv().ok()) {
-        let Question { weighed, session } = asked.try_iter().last().unwrap_or(question);
+        let Question { basis, session } = asked.try_iter().last().unwrap_or(question);
+        inquiry.meter = basis.meter;
         let verdict = inquiry.weigh(&session);
-        let opinion = Opinion { weighed, verdict, advice: Advice::Sought, pairs: None };
+        let opinion = Opinion { basis, verdict, advice: Advice::Sought, pairs: None };
         let advise = |verdict: &Verdict| inquiry.next(subject.procedure, subject.costs, &session, verdict);
         let opinion = told(opinion, advise, tell);
         if opinion.verdict.none_of_these > NONE_FITS && !opinion.verdict.surprises.is_empty() {
@@ -74,7 +76,7 @@ fn work(subject: Subject, asked: &Receiver<Question>, tell: &dyn Fn(Arc<Opinion>
         }
         // Whoever asks meanwhile is not kept waiting for what may not be done.
         waiting = asked.try_iter().last();
-        if let (None, Advice::Found(Some(next))) = (&waiting, &opinion.advice) {
+        if let (None, Advice::Found(Ok(next))) = (&waiting, &opinion.advice) {
             inquiry.play_early(&next.done(&session));
         }
     }
@@ -83,7 +85,7 @@ fn work(subject: Subject, asked: &Receiver<Question>, tell: &dyn Fn(Arc<Opinion>
 /// Tells a verdict before the advice on it is sought, and again with the advice.
 fn told(
     opinion: Opinion,
-    advise: impl FnOnce(&Verdict) -> Option<Next>,
+    advise: impl FnOnce(&Verdict) -> Result<Next, End>,
     tell: &dyn Fn(Arc<Opinion>),
 ) -> Opinion {
     tell(Arc::new(opinion.clone()));
@@ -102,20 +104,22 @@ mod tests {
     #[test]
     fn the_verdict_is_told_while_the_advice_is_still_sought() {
         let (say, heard) = channel();
+        let basis = Basis { entries: 7, meter: true };
         let verdict = Verdict { readings: 3, ..Verdict::default() };
-        let opinion = Opinion { weighed: 7, verdict: verdict.clone(), advice: Advice::Sought, pairs: None };
+        let opinion = Opinion { basis, verdict: verdict.clone(), advice: Advice::Sought, pairs: None };
+        let end = Err(End::NothingClose);
         let sought = Cell::new(false);
         let advise = |on: &Verdict| {
             let first: Arc<Opinion> = heard.try_recv().expect("the verdict was told before");
-            assert_eq!((first.weighed, &first.verdict, &first.advice), (7, on, &Advice::Sought));
+            assert_eq!((first.basis, &first.verdict, &first.advice), (basis, on, &Advice::Sought));
             assert!(heard.try_recv().is_err(), "once");
             sought.set(true);
-            None
+            end.clone()
         };
         told(opinion, advise, &|opinion| say.send(opinion).unwrap());
         assert!(sought.get());
         let second = heard.try_recv().unwrap();
-        assert_eq!((second.weighed, &second.verdict, &second.advice), (7, &verdict, &Advice::Found(None)));
+        assert_eq!((second.basis, &second.verdict, &second.advice), (basis, &verdict, &Advice::Found(end)));
         assert!(heard.try_recv().is_err(), "once");
     }
 }

@@ -23,10 +23,21 @@ pub struct Work {
     pub serial: String,
     /// The number of the hidden fault, for practice.
     pub practice: Option<u64>,
+    /// Whether a meter is at hand: a matter of the bench, not of the unit, so it is in no log.
+    pub meter: bool,
     session: SessionId,
     entries: Vec<Entry>,
     stand: Stand,
     others: i64,
+}
+
+/// What an opinion rests on: made on another one, it is an older one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Basis {
+    /// How many entries of the log can change it.
+    pub entries: usize,
+    /// Whether a meter is at hand.
+    pub meter: bool,
 }
 
 /// Where the log leaves the bench.
@@ -92,7 +103,8 @@ impl Work {
         let stand = stand(subject, serial, &entries, practice.is_some());
         let others = store.others_changes()?;
         let serial = serial.to_owned();
-        let mut work = Self { subject, store, serial, practice, session, entries, stand, others };
+        let meter = true;
+        let mut work = Self { subject, store, serial, practice, meter, session, entries, stand, others };
         work.note_pass()?;
         Ok(work)
     }
@@ -107,9 +119,10 @@ impl Work {
         self.entries.len()
     }
 
-    /// How many of them can change a verdict.
-    pub fn weighed(&self) -> usize {
-        self.entries.iter().filter(|entry| !matches!(entry.kind, Kind::Note | Kind::Verdict)).count()
+    /// What an opinion made now rests on.
+    pub fn basis(&self) -> Basis {
+        let weighed = self.entries.iter().filter(|entry| !matches!(entry.kind, Kind::Note | Kind::Verdict));
+        Basis { entries: weighed.count(), meter: self.meter }
     }
 
     /// All entries, oldest first.

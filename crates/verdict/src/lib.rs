@@ -5,6 +5,7 @@
 
 mod around;
 mod chance;
+mod end;
 mod hear;
 mod inquiry;
 mod kept;
@@ -23,6 +24,7 @@ mod standing;
 mod suspect;
 mod tell;
 
+pub use end::End;
 pub use inquiry::{Inquiry, weigh};
 pub use next::{Deed, Next, Outcome, Sign, Touch, opened};
 pub use pairs::{Pair, Pairs, Triple};

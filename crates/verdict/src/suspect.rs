@@ -116,22 +116,6 @@ impl Verdict {
     /// Suspects less probable than this are left out.
     pub const LEAST: f64 = 1e-4;
 
-    /// What is said where there is nothing more to do at the bench that promises anything.
-    pub fn ending(&self) -> &'static str {
-        match self.suspects.first() {
-            Some(first) if first.circuits == 1 => {
-                "What the first suspect names is one and the same circuit: no reading can tell it apart any further. \
-                 Touch up all of it."
-            }
-            Some(_) => {
-                "No lamp, voltage, current or resistance close by tells the suspects apart any further: not as the board \
-                 stands, nor after one step from here. What lies several steps away was not tried. Touch up the likeliest \
-                 first."
-            }
-            None => "Nothing close by promises to tell more.",
-        }
-    }
-
     /// Where a fault stands among the suspects, the first being 0.
     pub fn place_of(&self, fault: FaultId) -> Option<usize> {
         self.suspects.iter().position(|suspect| suspect.faults.iter().any(|&(known, _)| known == fault))

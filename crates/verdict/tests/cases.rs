@@ -15,7 +15,7 @@ use dryjoint_logic::extract;
 use dryjoint_procedure::{Costs, Study};
 use dryjoint_session::{Misreads, ReadingId, Seen, Session, Sight};
 use dryjoint_units::{Amps, Ohms, Volts};
-use dryjoint_verdict::{Deed, Inquiry, Next, Outcome, Sign, Verdict};
+use dryjoint_verdict::{Deed, End, Inquiry, Next, Outcome, Sign, Verdict};
 use std::fmt::Write as _;
 
 fn part(board: &Board, name: &str) -> PartId {
@@ -159,7 +159,7 @@ fn told(
     session: &Session,
     notices: &[Notice],
     verdict: &Verdict,
-    next: Option<Next>,
+    next: Result<Next, End>,
 ) -> String {
     let mut out = String::new();
     for notice in notices {
@@ -181,11 +181,14 @@ fn told(
         let number = session.readings().position(|(id, _)| id == doubt.reading).map_or(0, |at| at + 1);
         writeln!(out, "reading {number}: {} ({}); look again", doubt.why(), percent(doubt.wrong)).unwrap();
     }
-    if let Some(next) = next {
-        writeln!(out, "next: {}", deed(study, &next)).unwrap();
-        for one in next.outcomes.iter().take(4) {
-            writeln!(out, "  {}", outcome(study, one)).unwrap();
+    match next {
+        Ok(next) => {
+            writeln!(out, "next: {}", deed(study, &next)).unwrap();
+            for one in next.outcomes.iter().take(4) {
+                writeln!(out, "  {}", outcome(study, one)).unwrap();
+            }
         }
+        Err(end) => writeln!(out, "end: {}", end.word()).unwrap(),
     }
     out
 }

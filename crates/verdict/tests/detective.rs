@@ -56,7 +56,7 @@ fn hunt(study: &Study, procedure: &Procedure, fault: FaultId) -> Hunt {
         let start = Instant::now();
         let next = inquiry.next(procedure, &Costs::default(), &session, &hunt.verdict);
         hunt.advising.push(start.elapsed());
-        let Some(next) = next else { break };
+        let Ok(next) = next else { break };
         hunt.seconds += next.seconds.0;
         if session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
             unit = Unit::new(study.extracted, &[study.faults[fault]], 1).expect("it comes up");

@@ -64,7 +64,7 @@ fn hunted(text: &str) -> (usize, usize) {
         let mut inquiry = Inquiry::new(&study, &Priors::default());
         let mut verdict = inquiry.weigh(&session);
         for _ in 0..25 {
-            let Some(next) = inquiry.next(&procedure, &Costs::default(), &session, &verdict) else { break };
+            let Ok(next) = inquiry.next(&procedure, &Costs::default(), &session, &verdict) else { break };
             if session.is_off() && !matches!(next.deed, Deed::Ohms { .. }) {
                 unit = Unit::new(&extracted, &[study.faults[fault]], 1).expect("it comes up again");
             }

@@ -12,7 +12,7 @@ use dryjoint_faults::Priors;
 use dryjoint_ids::Id;
 use dryjoint_procedure::{Action, Costs, Procedure, Study};
 use dryjoint_session::Session;
-use dryjoint_verdict::{Deed, Inquiry, Next, Verdict};
+use dryjoint_verdict::{Deed, End, Inquiry, Next};
 use std::io::{BufRead, Write};
 
 const HELP: &str = "\
@@ -23,6 +23,7 @@ only DS3 dark  nothing else was looked at
 22k, open      what the meter shows on ohms; `open` where it shows no reading
 2: DS3 lit     answer 2 was wrong, this is right; `2:` alone takes it back
 repaired Q17   what was mended or exchanged; the steps go on where that can show
+no meter       no meter is at hand; `meter` once there is one
 why            the suspects so far
 end            the verdict";
 
@@ -31,6 +32,8 @@ enum Said {
     End,
     Help,
     Why,
+    /// Whether a meter is at hand.
+    Meter(bool),
     Reading(Box<Reading>),
     /// In place of the answer of that number, counted from 0; nothing takes it back.
     Instead(usize, Option<Box<Reading>>),
@@ -42,10 +45,11 @@ pub fn talk(
     study: &Study,
     procedure: &Procedure,
     priors: &Priors,
-    mut readings: Readings,
+    (mut readings, meter): (Readings, bool),
     out: &mut impl Write,
-) -> Result<Readings, Failure> {
+) -> Result<(Readings, bool), Failure> {
     let mut inquiry = Inquiry::new(study, priors);
+    inquiry.meter = meter;
     let mut lines = std::io::stdin().lock().lines();
     writeln!(out, "Type `help` for what can be typed.")?;
     loop {
@@ -71,19 +75,23 @@ pub fn talk(
             out.flush()?;
         }
         let next = inquiry.next(procedure, &Costs::default(), &gathered.session, &verdict);
-        ask(text, study, &gathered, (&verdict, next.as_ref()), readings.readings.len() + 1, out)?;
+        ask(text, study, &gathered, &next, readings.readings.len() + 1, out)?;
         out.flush()?;
-        if let Some(next) = &next {
+        if let Ok(next) = &next {
             inquiry.play_early(&next.done(&gathered.session));
         }
         loop {
             write!(out, "> ")?;
             out.flush()?;
-            let Some(line) = lines.next() else { return Ok(readings) };
-            match said(study, &gathered.session, next.as_ref(), &readings, &closed_up(&line?)) {
-                Ok(Said::End) => return Ok(readings),
+            let Some(line) = lines.next() else { return Ok((readings, inquiry.meter)) };
+            match said(study, &gathered.session, next.as_ref().ok(), &readings, &closed_up(&line?)) {
+                Ok(Said::End) => return Ok((readings, inquiry.meter)),
                 Ok(Said::Help) => writeln!(out, "{HELP}")?,
                 Ok(Said::Why) => write!(out, "{}", verdict_text::suspects(&document))?,
+                Ok(Said::Meter(meter)) => {
+                    inquiry.meter = meter;
+                    break;
+                }
                 Ok(Said::Reading(reading)) => {
                     readings.readings.push(*reading);
                     break;
@@ -107,7 +115,7 @@ fn ask(
     text: &BoardText,
     study: &Study,
     gathered: &Gathered,
-    (verdict, next): (&Verdict, Option<&Next>),
+    next: &Result<Next, End>,
     number: usize,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
@@ -115,9 +123,16 @@ fn ask(
         let form = next_text::resume(text.board(), resume);
         write!(out, "{}", next_text::resumed(text.board(), resume, &form))?;
     }
-    let Some(next) = next else {
-        writeln!(out, "{} Then say `repaired …`, or `end`.", verdict.ending())?;
-        return Ok(());
+    let next = match next {
+        Ok(next) => next,
+        Err(End::Passed) => {
+            writeln!(out, "{} Say `end`.", End::Passed.words())?;
+            return Ok(());
+        }
+        Err(end) => {
+            writeln!(out, "{} Then say `repaired …`, or `end`.", end.words())?;
+            return Ok(());
+        }
     };
     let form = next_text::document(study, next);
     write!(out, "{}", next_text::heading(&number.to_string(), &form))?;
@@ -138,6 +153,8 @@ fn said(
     match line {
         "end" | "quit" => return Ok(Said::End),
         "help" | "?" => return Ok(Said::Help),
+        "no meter" => return Ok(Said::Meter(false)),
+        "meter" => return Ok(Said::Meter(true)),
         "why" => return Ok(Said::Why),
         _ => {}
     }

@@ -16,7 +16,7 @@ use dryjoint_logic::extract;
 use dryjoint_netlist::severity;
 use dryjoint_procedure::{Costs, Study};
 use dryjoint_session::Seen;
-use dryjoint_verdict::{Inquiry, Next};
+use dryjoint_verdict::{End, Inquiry, Next};
 use std::io::Write;
 
 /// More than this for "none of these", and several faults at once are tried.
@@ -45,14 +45,16 @@ pub fn run(text: &BoardText, asked: &Find, out: &mut impl Write) -> Result<Exit,
     // Names are cheap to check; the procedure is not made for a file that will be refused.
     resolve(text.board(), &readings).map_err(refused)?;
     let procedure = planned(&study);
+    let mut meter = !asked.no_meter;
     if asked.ask {
-        readings = ask::talk(text, &study, &procedure, &priors, readings, out)?;
+        (readings, meter) = ask::talk(text, &study, &procedure, &priors, (readings, meter), out)?;
     }
     let observed = resolve(text.board(), &readings).map_err(refused)?;
     let gathered = gather(&study, &procedure, &readings.readings, &observed).map_err(refused)?;
     let mut inquiry = Inquiry::new(&study, &priors);
+    inquiry.meter = meter;
     let verdict = inquiry.weigh(&gathered.session);
-    let mut next = inquiry.next(&procedure, &Costs::default(), &gathered.session, &verdict);
+    let next = inquiry.next(&procedure, &Costs::default(), &gathered.session, &verdict);
     let mut document = verdict_text::document(&study, &gathered.session, &gathered.odd, &verdict);
     let compared = figures::compare(&study, &gathered.session);
     document.figures.clone_from(&compared.odd);
@@ -60,16 +62,16 @@ pub fn run(text: &BoardText, asked: &Find, out: &mut impl Write) -> Result<Exit,
     if verdict.none_of_these > NONE_FITS && !verdict.surprises.is_empty() {
         document.several = Some(verdict_text::several(&study, &inquiry.pairs(&gathered.session)));
     }
-    if let Some(resume) = &gathered.resume {
-        document.resume = Some(next_text::resume(text.board(), resume));
-        next = None;
+    match (&gathered.resume, &next) {
+        (Some(resume), _) => document.resume = Some(next_text::resume(text.board(), resume)),
+        (None, Ok(next)) => document.next = Some(next_text::document(&study, next)),
+        (None, Err(end)) => document.end = Some(next_text::end(*end)),
     }
-    document.next = next.as_ref().map(|next| next_text::document(&study, next));
     if asked.form.json {
         print::json(out, &document)?;
     } else {
         told(text, &gathered, &document, &compared, out)?;
-        what_next(&study, &gathered, next.as_ref(), &document, out)?;
+        what_next(&study, &gathered, &next, &document, out)?;
     }
     let as_expected = document.surprises.is_empty() && document.figures.is_empty();
     Ok(if as_expected && document.no_fault > 0.5 { Exit::Fine } else { Exit::Finding })
@@ -122,7 +124,7 @@ fn told(
 fn what_next(
     study: &Study,
     gathered: &Gathered,
-    next: Option<&Next>,
+    next: &Result<Next, End>,
     document: &Document,
     out: &mut impl Write,
 ) -> Result<(), Failure> {
@@ -130,9 +132,12 @@ fn what_next(
     if let (Some(resume), Some(form)) = (&gathered.resume, &document.resume) {
         write!(out, "{}", next_text::resumed(board, resume, form))?;
     }
-    if let (Some(next), Some(form)) = (next, &document.next) {
+    if let (Ok(next), Some(form)) = (next, &document.next) {
         write!(out, "{}{}", next_text::heading("Next", form), next_text::deed(board, next))?;
         write!(out, "{}", next_text::outcomes(study, next))?;
+    }
+    if let Some(end) = &document.end {
+        writeln!(out, "{}{}", render::heading("Next"), end.words)?;
     }
     Ok(())
 }

@@ -154,7 +154,7 @@ impl<'s> Work<'s, '_, '_> {
             let document = verdict_text::document(self.study, &self.session, &self.odd, &verdict);
             write!(out, "{}", verdict_text::brief(self.study, &verdict))?;
             let next = self.inquiry.next(self.procedure, &Costs::default(), &self.session, &verdict);
-            let Some(next) = next else { return self.tell_verdict(document, out) };
+            let Ok(next) = next else { return self.tell_verdict(document, out) };
             let form = next_text::document(self.study, &next);
             writeln!(out, "{}", next_text::heading("Next", &form).trim_end())?;
             write!(out, "{}", next_text::deed(self.board(), &next))?;

@@ -31,8 +31,20 @@ pub struct Verdict {
     pub several: Option<Several>,
     /// Where to go on, where a repair was the last thing.
     pub resume: Option<Resume>,
-    /// The best next action, while more than one suspect is left.
+    /// The best next action, while something promises to tell more.
     pub next: Option<Next>,
+    /// Why there is none.
+    pub end: Option<End>,
+}
+
+/// Why there is nothing to do next.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct End {
+    /// `one-circuit`, `nothing-close`, `lamps-never`, `lamps-not-found`, `passed`, `no-fault`, `none-of-these`
+    /// or `no-suspect`.
+    pub why: String,
+    /// The same in words.
+    pub words: String,
 }
 
 /// Where to go on after a repair.

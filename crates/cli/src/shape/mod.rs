@@ -16,8 +16,8 @@ pub mod survey;
 pub mod timing;
 
 pub use find::{
-    Cause, Deed, Doubt, FaultSet, Figure, Next, Notice, Outcome, Resume, Several, Surprise, Suspect, Touch,
-    Unit, Verdict,
+    Cause, Deed, Doubt, End, FaultSet, Figure, Next, Notice, Outcome, Resume, Several, Surprise, Suspect,
+    Touch, Unit, Verdict,
 };
 pub use levels::Levels;
 pub use named::Named;

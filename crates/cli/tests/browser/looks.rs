@@ -158,6 +158,13 @@ fn by_hand(browser: &Browser, folder: &Path, axe: Option<&str>) {
         browser.run("document.querySelectorAll('details.free').forEach(one => { one.open = true; })");
         examine(browser, folder, axe, "off", width, scheme, "no-preference");
     }
+    assert_eq!(server.submit("/meter", "key=hands000004&after=3&meter=").status, 303);
+    for (scheme, width) in [("light", 360), ("dark", 1280)] {
+        browser.look(width, scheme, "no-preference");
+        browser.open(&server.at("/step"));
+        crate::asked(browser);
+        examine(browser, folder, axe, "no-meter", width, scheme, "no-preference");
+    }
 }
 
 /// Hunts a hidden fault up to where the page asks for something; nothing where it comes to the verdict first.

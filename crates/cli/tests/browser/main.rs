@@ -235,6 +235,30 @@ fn a_wrong_lamp_leads_over_a_prepared_voltage_and_ohms_to_the_fault() {
     assert!(moved.as_u64().unwrap() > 0, "the log names what was done for the volts: {log}");
 }
 
+/// Who has no meter says so and is asked for lamps only; who has one again is asked for figures again.
+#[test]
+fn without_a_meter_the_advice_is_by_lamps_alone() {
+    let server = Server::start(&folder("no-meter"), &["--unit", "1"]);
+    for (step, lamps) in [(1, ""), (2, "&lamp.DS2=dark")] {
+        let form = format!("key=lamps{step:06}&after={}&step={step}{lamps}", step - 1);
+        assert_eq!(server.submit("/take", &form).status, 303);
+    }
+    let advised = || loop {
+        let step = server.read("/step").body;
+        if !step.contains("One moment") {
+            return step;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    };
+    assert!(advised().contains("Meter on volts"), "a voltage tells most here");
+    assert_eq!(server.submit("/meter", "key=lamps000003&after=2&meter=").status, 303);
+    let step = advised();
+    assert!(step.contains("by lamps alone, as no meter is at hand") && !step.contains("Meter on"), "{step}");
+    assert!(step.contains("The verdict") || step.contains("Now look at the lamps"), "{step}");
+    assert_eq!(server.submit("/meter", "key=lamps000004&after=2&meter=yes").status, 303);
+    assert!(advised().contains("Meter on volts"), "with a meter the same as before");
+}
+
 /// Before power the virtual unit is measured too: nobody types what its meter shows.
 #[test]
 fn the_virtual_unit_is_measured_before_power() {

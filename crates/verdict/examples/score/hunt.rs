@@ -96,7 +96,7 @@ impl<'a, 'e, 'b> Hunter<'a, 'e, 'b> {
             let start = Instant::now();
             let next = hunt.inquiry.next(self.procedure, &self.costs, &hunt.session, &hunt.verdict);
             hunt.advising.push(start.elapsed());
-            let Some(next) = next else { break };
+            let Ok(next) = next else { break };
             let done = next.done(&hunt.session);
             hunt.play_early(&done);
             hunt.deeds.push(short(board, &next.deed));

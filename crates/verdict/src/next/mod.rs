@@ -20,6 +20,7 @@ pub(crate) use pair::Never;
 pub use words::opened;
 
 use crate::Inquiry;
+use crate::end::End;
 use crate::inquiry::WORK;
 use crate::point::Whose;
 use crate::posterior::Posterior;
@@ -182,7 +183,7 @@ struct Case {
 }
 
 impl Inquiry<'_, '_, '_> {
-    /// The best thing to do after the verdict on a session; nothing where nothing promises anything.
+    /// The best thing to do after the verdict on a session, or why nothing promises anything.
     ///
     /// While every reading was as expected the procedure just goes on. While little was seen the
     /// verdict is not quite believed: likely faults count less, unlikely ones more than they should. A
@@ -193,9 +194,9 @@ impl Inquiry<'_, '_, '_> {
         costs: &Costs,
         session: &Session,
         verdict: &Verdict,
-    ) -> Option<Next> {
+    ) -> Result<Next, End> {
         self.teller.go_back();
-        let posterior = self.posterior.take()?;
+        let posterior = self.posterior.take().ok_or(End::NoSuspect)?;
         let list = short_list(&posterior);
         let lanes: Vec<Lane> = list.iter().map(|&index| self.teller.lanes()[index].clone()).collect();
         let mut teller = match self.short.take() {
@@ -219,29 +220,29 @@ impl Inquiry<'_, '_, '_> {
         let doubted = cases(&posterior, &list, 0.25, LEAST_CASE);
         let faint = cases(&posterior, &list, 1.0, LEAST_FAINT);
         let power = if self.meter { self.ask_for_power(session, &doubted) } else { None };
-        let best = if power.is_some() {
-            power
+        let best = if let Some(power) = power {
+            Ok(power)
         } else if verdict.surprises.is_empty()
             && (verdict.readings == 0 || verdict.no_fault + verdict.none_of_these > 0.5)
         {
-            looks.carry_on(&mut teller, &believed)
+            looks.carry_on(&mut teller, &believed).ok_or(End::Passed)
         } else {
             let best = self.best(&looks, &mut teller, &believed, &faint);
             // An odd lamp that was misread is no reason to leave the procedure.
             let on = |teller: &mut Teller| {
                 if verdict.no_fault > 0.5 { looks.carry_on(teller, &believed) } else { None }
             };
-            best.or_else(|| on(&mut teller)).or_else(|| {
+            best.or_else(|end| on(&mut teller).ok_or(end)).or_else(|end| {
                 if !is_thin(session, verdict) {
-                    return None;
+                    return Err(end);
                 }
                 let best = self.best(&looks, &mut teller, &doubted, &faint);
-                best.or_else(|| looks.carry_on(&mut teller, &doubted))
+                best.or_else(|end| looks.carry_on(&mut teller, &doubted).ok_or(end))
             })
         };
         self.short = Some(teller);
         self.posterior = Some(posterior);
-        best.map(|best| Next { off: session.is_off(), ..best })
+        best.map(|best| Next { off: session.is_off(), ..best }).map_err(|end| End::of(verdict, end))
     }
 
     /// What was read of the lamps, as the lanes of a short list and the good board take it.
@@ -262,14 +263,14 @@ impl Inquiry<'_, '_, '_> {
         teller: &mut Teller,
         cases: &[Case],
         faint: &[Case],
-    ) -> Option<Next> {
+    ) -> Result<Next, End> {
         if !self.meter {
             let by_lamps = looks.best(teller, cases, LEAST_BITS);
-            return by_lamps.or_else(|| looks.part(teller, faint, &mut self.never));
+            return by_lamps.map_or_else(|| looks.part(teller, faint, &mut self.never), Ok);
         }
         let best = self.best_with_meter(looks, teller, cases);
         if best.is_some() || self.spread(cases) < SETTLED {
-            return best;
+            return best.ok_or(End::NothingClose);
         }
         let looks = lamps::Looks {
             past: gain::Past::default(),
@@ -278,7 +279,7 @@ impl Inquiry<'_, '_, '_> {
             by_lamps: false,
             ..*looks
         };
-        self.best_with_meter(&looks, teller, cases)
+        self.best_with_meter(&looks, teller, cases).ok_or(End::NothingClose)
     }
 
     fn best_with_meter(&mut self, looks: &lamps::Looks, teller: &mut Teller, cases: &[Case]) -> Option<Next> {

@@ -15,6 +15,7 @@
 
 use super::lamps::Looks;
 use super::{Case, Next};
+use crate::end::End;
 use crate::tell::Teller;
 use dryjoint_board::LineId;
 use dryjoint_faults::lanes::{Lane as Packed, Machine, Shown, State};
@@ -59,14 +60,14 @@ struct Open {
 
 impl Looks<'_, '_, '_> {
     /// The look that begins the quickest way to lamps that surely tell what is most probable from the likeliest that it can be
-    /// told from.
-    pub(super) fn part(&self, teller: &mut Teller, cases: &[Case], never: &mut Never) -> Option<Next> {
+    /// told from; or that there is none, or none was found.
+    pub(super) fn part(&self, teller: &mut Teller, cases: &[Case], never: &mut Never) -> Result<Next, End> {
         let mut lanes: Vec<(usize, usize)> = Vec::new();
         for case in cases {
             let lane = case.lane.map(|lane| (lane, case.index));
             lanes.extend(lane.filter(|lane| !lanes.contains(lane)));
         }
-        let (&(first, head), rest) = lanes.split_first()?;
+        let (&(first, head), rest) = lanes.split_first().ok_or(End::NoSuspect)?;
         let pair = |lane: usize| (first.min(lane), first.max(lane));
         let group = |index: usize| teller.lanes()[index].group;
         let mut others = rest.to_vec();
@@ -76,7 +77,7 @@ impl Looks<'_, '_, '_> {
             let mut left = Vec::new();
             for some in others.chunks(AT_ONCE) {
                 if states > MOST_TOGETHER {
-                    return None;
+                    return Err(End::LampsNotFound);
                 }
                 let part = |&(_, other): &(usize, usize)| self.parting(teller, [head, other], most);
                 let found: Vec<(Parting, usize)> = some.par_iter().map(part).collect();
@@ -85,7 +86,7 @@ impl Looks<'_, '_, '_> {
                     match found {
                         Parting::By(mut actions) => {
                             actions.truncate(MOST_ACTIONS);
-                            return Some(self.promise(teller, cases, None, actions));
+                            return Ok(self.promise(teller, cases, None, actions));
                         }
                         Parting::Never => drop(never.insert(pair(lane))),
                         Parting::Unknown => left.push((lane, other)),
@@ -94,7 +95,7 @@ impl Looks<'_, '_, '_> {
             }
             others = left;
         }
-        None
+        Err(if others.is_empty() { End::LampsNever } else { End::LampsNotFound })
     }
 
     /// Goes through the states of two lanes of the list, the quickest first, and so many at most; with how many it was.
