@@ -6,18 +6,19 @@
 //! behaviours in it, so that faults which hide or help each other are seen as they are. They are played
 //! up to the first odd lamps, the most promising of them to the end, and whatever is by then far below
 //! the best is not played further (branch and bound: A. Land & A. Doig 1960; a count only ever falls). What
-//! is left is weighed like single faults. Where pairs explain it no better than "none of these", a third
+//! is left is weighed like single faults, by what it hears of how luck fell as well. Where pairs explain it no better than "none of these", a third
 //! fault is tried beside each of the best.
 
 use crate::Inquiry;
 use crate::chance::log_sum;
+use crate::hear::{Heard, Lamp, Luck, hear};
 use crate::inquiry::lit;
 use crate::kept::{Kept, Lamps, OPEN_COST, rough};
 use crate::posterior::{TELLS, compatible};
 use crate::reach::{NEVER, Reach};
 use crate::standing::{LampReading, stand};
 use crate::tell::Lane;
-use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown};
+use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown, Word};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::GroupId;
@@ -111,7 +112,8 @@ impl Inquiry<'_, '_, '_> {
         let unheard: f64 = measured.map(|reading: &Reading| self.unheard(reading).ln()).sum();
         let mut kept = std::mem::take(&mut self.kept);
         kept.follow(session);
-        let work = Weighing { inquiry: self, session, lamps: &lamps, unheard };
+        let luck = Luck::of(self.study);
+        let work = Weighing { inquiry: self, session, lamps: &lamps, luck, unheard };
         let mut least = single - unheard - FAR;
         let (rough, run) = work.all_pairs(&mut least, &mut kept);
         let mut run = run;
@@ -151,7 +153,8 @@ impl Inquiry<'_, '_, '_> {
         let single = self.ways.iter().map(|ways| self.stood.lean(ways).log);
         let single = single.fold(self.stood.good().log, f64::max);
         let set: Set = together.iter().map(|group| group.index()).collect();
-        let work = Weighing { inquiry: self, session, lamps: &lamps, unheard: 0.0 };
+        let luck = Luck::of(self.study);
+        let work = Weighing { inquiry: self, session, lamps: &lamps, luck, unheard: 0.0 };
         work.closely(vec![(0.0, set)]).first().map_or(f64::NEG_INFINITY, |one| one.log) - single
     }
 }
@@ -196,6 +199,7 @@ struct Weighing<'i, 's, 'e, 'b> {
     inquiry: &'i Inquiry<'s, 'e, 'b>,
     session: &'i Session,
     lamps: &'i [LampReading],
+    luck: Luck,
     unheard: f64,
 }
 
@@ -428,19 +432,41 @@ impl Weighing<'_, '_, '_, '_> {
     /// How lanes stand to the lamps, and what they show for each reading.
     fn stood(&self, lanes: &[(usize, Vec<&Behaviour>)]) -> Vec<(f64, Vec<Shown>)> {
         let behaviours: Vec<Vec<&Behaviour>> = lanes.iter().map(|(_, way)| way.clone()).collect();
-        let mut told: Vec<Planes> = Vec::with_capacity(self.lamps.len());
-        self.play_behaviours(&behaviours, |look, machine| {
-            let of_look = self.lamps.iter().filter(|lamp| lamp.look == look);
-            told.extend(of_look.map(|lamp| *machine.value(lamp.signal)));
-            true
-        });
-        let one = |at: usize| {
-            let told: Vec<Shown> = told.iter().map(|planes| planes.shown(at + 1)).collect();
-            let mut next = told.iter();
-            let log = stand(self.lamps, |_| next.next().map_or(Shown::Unknown, |&shown| shown));
-            (log, told)
+        let (told, ear) = self.hear(&behaviours);
+        let one = |lane: usize| {
+            let shown = |planes: &[Planes; 2]| (planes[0].shown(lane), planes[1].shown(lane));
+            let log = stand(self.lamps, told.iter().map(shown), ear.luck(lane));
+            (log, told.iter().map(|[sure, _]| sure.shown(lane)).collect())
         };
-        (0..lanes.len()).map(one).collect()
+        (1..=lanes.len()).map(one).collect()
+    }
+
+    /// Plays the session on lanes of which nothing is known, and beside them on the same ones that are told what was read,
+    /// from the first odd lamp on. What each lamp that was read is in both, and how luck then fell.
+    fn hear(&self, lanes: &[Vec<&Behaviour>]) -> (Vec<[Planes; 2]>, Heard) {
+        let study = self.inquiry.study;
+        let mut both = [self.machine(lanes), self.machine(lanes)];
+        let mut ear = Heard::default();
+        let mut told = Vec::with_capacity(self.lamps.len());
+        let mut odd = false;
+        for (look, row) in self.session.looks().iter() {
+            if row.power && look.index() > 0 {
+                both = [self.machine(lanes), self.machine(lanes)];
+            }
+            for machine in &mut both {
+                dryjoint_procedure::act(study, machine, &row.actions);
+            }
+            let here = self.lamps.iter().filter(|lamp| lamp.look == look.index());
+            odd |= here.clone().any(|lamp| lamp.agrees == Some(false));
+            let read: Vec<Lamp> =
+                here.clone().filter_map(|lamp| Some((lamp.signal, lit(lamp.sight)?))).collect();
+            let [sure, heard] = &mut both;
+            if odd {
+                ear = hear(heard, &sure.save(), &self.luck, (&read, Word::ALL), &ear);
+            }
+            told.extend(here.map(|lamp| [*sure.value(lamp.signal), *heard.value(lamp.signal)]));
+        }
+        (told, ear)
     }
 
     fn machine(&self, lanes: &[Vec<&Behaviour>]) -> Machine<'_> {

@@ -251,9 +251,13 @@ fn told(teller: &Teller, lamp: &LampReading, index: Option<usize>) -> Told {
     }
 }
 
-/// The logarithm of the chance of readings with a board that shows this for sure; the lamps are asked for in order.
-pub(crate) fn stand(lamps: &[LampReading], mut shown: impl FnMut(&LampReading) -> Shown) -> f64 {
-    let mut count = Count::default();
-    lamps.iter().for_each(|lamp| count.add(lamp, (shown(lamp), true), None));
-    count.log()
+/// The logarithm of the chance of readings with a board that shows this for sure, or this by what it was told of how luck fell,
+/// which has its chance too.
+pub(crate) fn stand(lamps: &[LampReading], told: impl Iterator<Item = (Shown, Shown)>, luck: f64) -> f64 {
+    let mut both = Both { luck, ..Both::default() };
+    for (lamp, (sure, heard)) in lamps.iter().zip(told) {
+        both.alone.add(lamp, (sure, true), None);
+        both.heard.add(lamp, (if sure == Shown::Unknown { heard } else { sure }, true), None);
+    }
+    both.log()
 }
