@@ -62,8 +62,10 @@ fn main() {
         let gates = arguments.next().and_then(|count| count.parse().ok());
         return scaling::one(gates.unwrap_or(1_000));
     }
-    if first.as_deref() == Some("verdicts") {
-        return verdicts::print();
+    match first.as_deref() {
+        Some("verdicts") => return verdicts::print(),
+        Some("pairs") => return pairs::print(),
+        _ => {}
     }
     load::print();
     stages::print();
