@@ -466,13 +466,15 @@ fn besides(page: &Page, work: &Work, task: &Task) -> Markup {
 fn meter(work: &Work, task: &Task) -> Markup {
     let measuring = matches!(task, Task::Do(Deed::Volts { .. } | Deed::Supply { .. } | Deed::Ohms { .. }));
     html! {
-        form method="post" action="/meter" {
-            (keyed(work)) (hidden("meter", if work.meter { "" } else { "yes" }))
-            @if !work.meter {
-                p class="hint" { "Advice is by lamps alone, as no meter is at hand." }
-                button { "A meter is at hand" }
-            } @else if measuring || work.stand().surprised {
-                button { "No meter at hand: by lamps alone" }
+        @if !work.meter || measuring || work.stand().surprised {
+            form method="post" action="/meter" {
+                (keyed(work)) (hidden("meter", if work.meter { "" } else { "yes" }))
+                @if work.meter {
+                    button { "No meter at hand: by lamps alone" }
+                } @else {
+                    p class="hint" { "Advice is by lamps alone, as no meter is at hand." }
+                    button { "A meter is at hand" }
+                }
             }
         }
     }

@@ -14,12 +14,13 @@ pub enum End {
     OneCircuit,
     /// With a meter: nothing here, nor after one step, tells the suspects apart.
     NothingClose,
-    /// By lamps alone: no steps, however many, surely tell what stands first from any of the others. That is proven.
+    /// By lamps alone: no steps, however many, surely tell what stands first from any of the others that are at all likely.
+    /// That is proven.
     LampsNever,
     /// By lamps alone: so many states were gone through and no more; there may be a way.
     LampsNotFound,
-    /// The procedure is done and nothing was odd.
-    Passed,
+    /// The procedure is at its end, and what was read speaks for a good unit. Whether every step was looked at is not asked.
+    Done,
     /// Something was odd, but most likely it was misread.
     NoFault,
     /// Most likely it is nothing that is on the list.
@@ -32,10 +33,11 @@ impl End {
     /// The end of a hunt that came to this; what the verdict itself says comes before it.
     pub(crate) fn of(verdict: &Verdict, otherwise: Self) -> Self {
         match verdict.suspects.first() {
-            _ if otherwise == Self::Passed => otherwise,
-            _ if verdict.no_fault > 0.5 => Self::NoFault,
             _ if verdict.none_of_these > 0.5 => Self::NoneOfThese,
+            _ if verdict.no_fault > 0.5 && otherwise != Self::Done => Self::NoFault,
+            _ if verdict.no_fault > 0.5 => Self::Done,
             Some(first) if first.circuits == 1 => Self::OneCircuit,
+            Some(_) if otherwise == Self::Done => Self::NothingClose,
             Some(_) => otherwise,
             None => Self::NoSuspect,
         }
@@ -48,7 +50,7 @@ impl End {
             Self::NothingClose => "nothing-close",
             Self::LampsNever => "lamps-never",
             Self::LampsNotFound => "lamps-not-found",
-            Self::Passed => "passed",
+            Self::Done => "done",
             Self::NoFault => "no-fault",
             Self::NoneOfThese => "none-of-these",
             Self::NoSuspect => "no-suspect",
@@ -68,14 +70,16 @@ impl End {
                  first."
             }
             Self::LampsNever => {
-                "The lamps can say no more: no steps, however many, surely tell the first suspect from any other, or apart \
-                 what it names. A meter may. Without one, touch up the likeliest first."
+                "The lamps can say no more: no steps, however many, surely tell the first suspect from another that is at all \
+                 likely, or apart what it names. A meter may. Without one, touch up the likeliest first."
             }
             Self::LampsNotFound => {
                 "No steps were found whose lamps tell the first suspect from another; there are too many to try them all. \
                  A meter may tell at once. Without one, touch up the likeliest first."
             }
-            Self::Passed => "Every step was as expected: this unit passes.",
+            Self::Done => {
+                "The procedure is at its end, and what was read speaks for a good unit. It passes if every step was looked at."
+            }
             Self::NoFault => {
                 "Most likely there is no fault, and what was odd was misread. Look at those lamps once more before you mend \
                  anything."
@@ -86,5 +90,22 @@ impl End {
             }
             Self::NoSuspect => "Nothing close by promises to tell more.",
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A smell with every lamp as expected: nobody may read of a pass.
+    #[test]
+    fn the_end_of_the_procedure_is_a_pass_only_where_the_unit_is_likely_good() {
+        let of = |no_fault, none_of_these, otherwise| {
+            End::of(&Verdict { no_fault, none_of_these, ..Verdict::default() }, otherwise)
+        };
+        assert_eq!(of(0.9, 0.05, End::Done), End::Done);
+        assert_eq!(of(0.1, 0.85, End::Done), End::NoneOfThese);
+        assert_eq!(of(0.3, 0.3, End::Done), End::NoSuspect);
+        assert_eq!(of(0.9, 0.05, End::LampsNever), End::NoFault);
     }
 }

@@ -125,12 +125,9 @@ fn ask(
     }
     let next = match next {
         Ok(next) => next,
-        Err(End::Passed) => {
-            writeln!(out, "{} Say `end`.", End::Passed.words())?;
-            return Ok(());
-        }
         Err(end) => {
-            writeln!(out, "{} Then say `repaired …`, or `end`.", end.words())?;
+            let say = if *end == End::Done { "Say `end`." } else { "Then say `repaired …`, or `end`." };
+            writeln!(out, "{} {say}", end.words())?;
             return Ok(());
         }
     };

@@ -40,7 +40,7 @@ pub struct Verdict {
 /// Why there is nothing to do next.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct End {
-    /// `one-circuit`, `nothing-close`, `lamps-never`, `lamps-not-found`, `passed`, `no-fault`, `none-of-these`
+    /// `one-circuit`, `nothing-close`, `lamps-never`, `lamps-not-found`, `done`, `no-fault`, `none-of-these`
     /// or `no-suspect`.
     pub why: String,
     /// The same in words.

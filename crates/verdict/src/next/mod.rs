@@ -225,7 +225,7 @@ impl Inquiry<'_, '_, '_> {
         } else if verdict.surprises.is_empty()
             && (verdict.readings == 0 || verdict.no_fault + verdict.none_of_these > 0.5)
         {
-            looks.carry_on(&mut teller, &believed).ok_or(End::Passed)
+            looks.carry_on(&mut teller, &believed).ok_or(End::Done)
         } else {
             let best = self.best(&looks, &mut teller, &believed, &faint);
             // An odd lamp that was misread is no reason to leave the procedure.
