@@ -62,6 +62,8 @@ pub struct Machine<'p> {
     pub(super) alerted: Vec<u64>,
     /// Whether ticks only go round.
     pub(super) round: Round,
+    /// Scratch: how things stood before the ticks.
+    pub(super) before: State,
     /// Scratch: the signals of a tick.
     pub(super) now: Vec<u64>,
     /// Scratch: what moves at the end of a tick.
@@ -105,6 +107,7 @@ impl<'p> Machine<'p> {
             round: Round::new(program, &state),
             program,
             spoilt,
+            before: state.clone(),
             state,
             dirty: vec![0; program.signal_count().div_ceil(64)],
             alerted: vec![0; program.signal_count().div_ceil(64)],
@@ -175,11 +178,8 @@ impl<'p> Machine<'p> {
 
     /// Goes back to a state that this machine saved after settling.
     pub fn restore(&mut self, state: &State) {
-        self.state.values.clone_from(&state.values);
-        self.state.contributions.clone_from(&state.contributions);
-        self.state.bench.clone_from(&state.bench);
+        self.state.follow(state);
         self.hands.clear();
-        self.state.stands.clone_from(&state.stands);
         self.spoilt.remember(&state.said);
         self.supply();
         self.dirty.fill(0);
@@ -225,10 +225,10 @@ impl<'p> Machine<'p> {
     }
 
     fn come_to_rest(&mut self) -> Settled {
-        let before = self.state.clone();
+        self.before.follow(&self.state);
         let settled = self.tick_until_rest();
         if !settled.oscillating.is_none() {
-            self.leave_open(&before, settled.oscillating);
+            self.leave_open(settled.oscillating);
             self.tick_until_rest();
         }
         settled

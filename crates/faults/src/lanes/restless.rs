@@ -5,12 +5,13 @@
 //! from the rest, from what the bench puts there first of all, is found anew.
 
 use super::machine::Machine;
-use super::state::{Contribution, State};
+use super::state::Contribution;
 use super::word::{Planes, Word};
 
 impl Machine<'_> {
-    /// Leaves open, in some lanes, what is otherwise than it was.
-    pub(super) fn leave_open(&mut self, before: &State, lanes: Word) {
+    /// Leaves open, in some lanes, what is otherwise than it was before the ticks.
+    pub(super) fn leave_open(&mut self, lanes: Word) {
+        let before = &self.before;
         let open = |now: &mut Planes, was: &Planes| {
             let moved = (now.one ^ was.one | now.zero ^ was.zero) & lanes;
             *now = Planes { one: now.one & !moved, zero: now.zero & !moved };

@@ -57,6 +57,14 @@ pub struct State {
 }
 
 impl State {
+    /// Stands as another does from here on, in the memory it has.
+    pub(super) fn follow(&mut self, other: &Self) {
+        self.values.clone_from(&other.values);
+        self.contributions.clone_from(&other.contributions);
+        self.bench.clone_from(&other.bench);
+        self.stands.clone_from(&other.stands);
+    }
+
     /// The value of `signal` in all lanes.
     pub fn value(&self, signal: SignalId) -> &Planes {
         &self.values[signal]
