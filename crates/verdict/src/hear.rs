@@ -174,6 +174,7 @@ impl Ear<'_, '_> {
     /// Goes through all latches once; whether any became known.
     fn sweep(&mut self, heard: &mut Heard) -> bool {
         let mut any = false;
+        let mut base = self.machine.save();
         // Lanes in which a latch is as good as asked: it follows another that was supposed both ways.
         let mut follows: BTreeMap<SignalId, Word> = BTreeMap::new();
         for &latch in &self.luck.latches {
@@ -182,7 +183,6 @@ impl Ear<'_, '_> {
             if lanes.is_none() {
                 continue;
             }
-            let base = self.machine.save();
             let others = self.luck.latches.iter().copied().filter(|&other| other != latch);
             let open: Vec<(SignalId, Word)> =
                 others.map(|other| (other, self.machine.unknown(other) & lanes)).collect();
@@ -201,6 +201,7 @@ impl Ear<'_, '_> {
             }
             self.machine.suppose(&[(latch, value)]);
             heard.fell(latch, value, crate::inquiry::known(self.machine.value(latch).shown(0)));
+            base = self.machine.save();
             any = true;
         }
         any

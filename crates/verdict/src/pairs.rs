@@ -9,16 +9,19 @@
 //! is left is weighed like single faults, by what it hears of how luck fell as well. Where pairs explain it no better than "none of these", a third
 //! fault is tried beside each of the best.
 
+mod close;
+
+use self::close::Weighed;
 use crate::Inquiry;
 use crate::chance::log_sum;
-use crate::hear::{Heard, Lamp, Luck, hear};
+use crate::hear::Luck;
 use crate::inquiry::lit;
-use crate::kept::{Kept, Lamps, OPEN_COST, rough};
+use crate::kept::{Kept, Lamps, OPEN_COST, Read, misread, rough};
 use crate::posterior::{TELLS, compatible};
 use crate::reach::{NEVER, Reach};
-use crate::standing::{LampReading, stand};
+use crate::standing::LampReading;
 use crate::tell::Lane;
-use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown, Word};
+use dryjoint_faults::lanes::{Behaviour, LANES, Machine, Planes, Shown};
 use dryjoint_ids::Id;
 use dryjoint_logic::SignalId;
 use dryjoint_procedure::GroupId;
@@ -27,13 +30,6 @@ use rayon::prelude::*;
 
 /// Sets this much less likely than the likeliest are not weighed closely, in natural logarithms.
 const FAR: f64 = 12.0;
-
-/// Sets weighed closely, at most: some passes of the lanes. Hundreds may explain all that was read alike, and the
-/// rare ones among them belong to the same answer.
-const MOST_CLOSE: usize = 8 * (LANES - 1);
-
-/// Ways in which one fault's table is settled among others, at most.
-const MOST_WAYS: usize = 3;
 
 /// Pairs beside which a third fault is tried.
 const PARENTS: usize = 12;
@@ -185,15 +181,6 @@ fn answers<const N: usize>(mut weighed: Vec<Weighed>, total: f64) -> Vec<(Vec<[G
     answers
 }
 
-/// A set weighed closely: how likely it makes the lamps, that with its odds, and what it shows for each
-/// reading.
-struct Weighed {
-    set: Set,
-    log: f64,
-    chance: f64,
-    told: Vec<Shown>,
-}
-
 /// Sets of faults weighed against one session.
 struct Weighing<'i, 's, 'e, 'b> {
     inquiry: &'i Inquiry<'s, 'e, 'b>,
@@ -315,13 +302,8 @@ impl Weighing<'_, '_, '_, '_> {
         let place = |lamp: &LampReading| {
             signals.iter().position(|&signal| signal == lamp.signal).map(|at| lamp.look * signals.len() + at)
         };
-        let read: Vec<(usize, &LampReading)> =
-            self.lamps.iter().filter_map(|lamp| Some((place(lamp)?, lamp))).collect();
-        let count = |set: Set| {
-            let row = &kept.rows[&[set[0], set[1]]];
-            let lamps: f64 = read.iter().map(|&(at, lamp)| rough(row.shown(at), lamp)).sum();
-            (self.odds(&set) + lamps, set)
-        };
+        let read = Read::of(self.lamps.iter().filter_map(|lamp| Some((place(lamp)?, lamp))));
+        let count = |set: Set| (self.odds(&set) + kept.rows[&[set[0], set[1]]].rough(&read), set);
         sets.into_par_iter().map(count).collect()
     }
 
@@ -365,7 +347,7 @@ impl Weighing<'_, '_, '_, '_> {
             left = self.played(&sets, until, *least);
             if until < looks {
                 left.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
-                let first: Vec<Set> = left.iter().take(MOST_CLOSE).map(|(_, set)| set.clone()).collect();
+                let first: Vec<Set> = left.iter().take(close::MOST).map(|(_, set)| set.clone()).collect();
                 rise(&self.played(&first, looks, *least), least);
             } else {
                 rise(&left, least);
@@ -383,90 +365,6 @@ impl Weighing<'_, '_, '_, '_> {
             counted.filter(|(log, _)| *log > least)
         });
         all.collect()
-    }
-
-    /// The best of what is left, weighed as single faults are: each with what its tables leave open settled in
-    /// every way or not at all, and as likely as these are on the mean.
-    fn closely(&self, mut left: Counted) -> Vec<Weighed> {
-        left.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-        left.truncate(MOST_CLOSE);
-        let best = left.first().map_or(0.0, |first| first.0);
-        left.retain(|&(log, _)| log > best - FAR);
-        let sets: Vec<Set> = left.into_iter().map(|(_, set)| set).collect();
-        if sets.is_empty() {
-            return Vec::new();
-        }
-        let lanes: Vec<(usize, Vec<&Behaviour>)> = sets
-            .iter()
-            .enumerate()
-            .flat_map(|(at, set)| self.settled(set).into_iter().map(move |way| (at, way)))
-            .collect();
-        let weighed: Vec<(f64, Vec<Shown>)> =
-            lanes.par_chunks(LANES - 1).flat_map_iter(|lanes| self.stood(lanes)).collect();
-        let mut rows: Vec<Vec<(f64, Vec<Shown>)>> = vec![Vec::new(); sets.len()];
-        lanes.iter().zip(weighed).for_each(|(&(at, _), one)| rows[at].push(one));
-        let told = |mut ways: Vec<(f64, Vec<Shown>)>, set: Set| {
-            let log = log_sum(ways.iter().map(|way| way.0)) - (ways.len() as f64).ln();
-            let best = (1..ways.len()).fold(0, |best, at| if ways[at].0 > ways[best].0 { at } else { best });
-            let told = ways.swap_remove(best).1;
-            Weighed { chance: log + self.odds(&set) + self.unheard, set, log, told }
-        };
-        rows.into_iter().zip(sets).map(|(ways, set)| told(ways, set)).collect()
-    }
-
-    /// The behaviours of a set, with what their tables leave open settled in each way; the first not at all.
-    fn settled(&self, set: &[usize]) -> Vec<Vec<&Behaviour>> {
-        let inquiry = self.inquiry;
-        let mut all: Vec<Vec<&Behaviour>> = vec![Vec::new()];
-        for &at in set {
-            let mut longer = Vec::new();
-            for lane in inquiry.ways[at].clone().take(MOST_WAYS) {
-                let one = &inquiry.teller.lanes()[lane].behaviour;
-                longer.extend(all.iter().map(|known| [&known[..], &[one]].concat()));
-            }
-            all = longer;
-        }
-        all
-    }
-
-    /// How lanes stand to the lamps, and what they show for each reading.
-    fn stood(&self, lanes: &[(usize, Vec<&Behaviour>)]) -> Vec<(f64, Vec<Shown>)> {
-        let behaviours: Vec<Vec<&Behaviour>> = lanes.iter().map(|(_, way)| way.clone()).collect();
-        let (told, ear) = self.hear(&behaviours);
-        let one = |lane: usize| {
-            let shown = |planes: &[Planes; 2]| (planes[0].shown(lane), planes[1].shown(lane));
-            let log = stand(self.lamps, told.iter().map(shown), ear.luck(lane));
-            (log, told.iter().map(|[sure, _]| sure.shown(lane)).collect())
-        };
-        (1..=lanes.len()).map(one).collect()
-    }
-
-    /// Plays the session on lanes of which nothing is known, and beside them on the same ones that are told what was read,
-    /// from the first odd lamp on. What each lamp that was read is in both, and how luck then fell.
-    fn hear(&self, lanes: &[Vec<&Behaviour>]) -> (Vec<[Planes; 2]>, Heard) {
-        let study = self.inquiry.study;
-        let mut both = [self.machine(lanes), self.machine(lanes)];
-        let mut ear = Heard::default();
-        let mut told = Vec::with_capacity(self.lamps.len());
-        let mut odd = false;
-        for (look, row) in self.session.looks().iter() {
-            if row.power && look.index() > 0 {
-                both = [self.machine(lanes), self.machine(lanes)];
-            }
-            for machine in &mut both {
-                dryjoint_procedure::act(study, machine, &row.actions);
-            }
-            let here = self.lamps.iter().filter(|lamp| lamp.look == look.index());
-            odd |= here.clone().any(|lamp| lamp.agrees == Some(false));
-            let read: Vec<Lamp> =
-                here.clone().filter_map(|lamp| Some((lamp.signal, lit(lamp.sight)?))).collect();
-            let [sure, heard] = &mut both;
-            if odd {
-                ear = hear(heard, &sure.save(), &self.luck, (&read, Word::ALL), &ear);
-            }
-            told.extend(here.map(|lamp| [*sure.value(lamp.signal), *heard.value(lamp.signal)]));
-        }
-        (told, ear)
     }
 
     fn machine(&self, lanes: &[Vec<&Behaviour>]) -> Machine<'_> {
@@ -524,7 +422,7 @@ fn add(planes: &Planes, lamp: &LampReading, logs: &mut [f64]) {
         Some(false) => (planes.zero & !planes.one, planes.one & !planes.zero),
         None => (planes.one & planes.zero, planes.one ^ planes.zero),
     };
-    let misread = (lamp.misread / 2.0).ln();
+    let misread = misread(lamp);
     for lane in misfits.lanes() {
         if let Some(log) = lane.checked_sub(1).and_then(|at| logs.get_mut(at)) {
             *log += misread;

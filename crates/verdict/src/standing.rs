@@ -251,13 +251,19 @@ fn told(teller: &Teller, lamp: &LampReading, index: Option<usize>) -> Told {
     }
 }
 
-/// The logarithm of the chance of readings with a board that shows this for sure, or this by what it was told of how luck fell,
-/// which has its chance too.
-pub(crate) fn stand(lamps: &[LampReading], told: impl Iterator<Item = (Shown, Shown)>, luck: f64) -> f64 {
-    let mut both = Both { luck, ..Both::default() };
-    for (lamp, (sure, heard)) in lamps.iter().zip(told) {
-        both.alone.add(lamp, (sure, true), None);
-        both.heard.add(lamp, (if sure == Shown::Unknown { heard } else { sure }, true), None);
+/// How a board stands to readings as they come, by what it shows for sure, or by what it was told of how luck fell.
+#[derive(Clone, Copy, Default)]
+pub(crate) struct Stand(Both);
+
+impl Stand {
+    /// One more reading of a lamp, with what it shows for sure and by what was told.
+    pub fn add(&mut self, lamp: &LampReading, (sure, heard): (Shown, Shown)) {
+        self.0.alone.add(lamp, (sure, true), None);
+        self.0.heard.add(lamp, (if sure == Shown::Unknown { heard } else { sure }, true), None);
     }
-    both.log()
+
+    /// The logarithm of the readings' chance; that luck fell so has its chance too. It only ever falls.
+    pub fn log(&self, luck: f64) -> f64 {
+        Both { luck, ..self.0 }.log()
+    }
 }
