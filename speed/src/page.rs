@@ -102,7 +102,7 @@ fn measured(folder: &std::path::Path) -> std::io::Result<()> {
     let store = Store::open(&folder.join("records.db")).map_err(failed)?;
     let listener = TcpListener::bind("127.0.0.1:0")?;
     let access = Access::new(listener.local_addr()?);
-    let page = Page::new(subject, store, "speed", None, &access).map_err(failed)?;
+    let page = Page::new(subject, store, "speed", None, true, &access).map_err(failed)?;
     std::thread::spawn(move || page.serve(listener));
     let address = access.address;
     let door = Door { address, cookie: format!("dryjoint-{}={}", address.port(), access.token) };

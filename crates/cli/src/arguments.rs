@@ -200,6 +200,9 @@ pub struct Bench {
     /// Practise on a virtual unit with a fault hidden in it; the same number hides the same fault.
     #[arg(long, value_name = "SEED", num_args = 0..=1, default_missing_value = "1", conflicts_with = "unit")]
     pub practice: Option<u64>,
+    /// No meter is at hand: advise by lamps alone, until the page is told that there is one.
+    #[arg(long)]
+    pub no_meter: bool,
     #[command(flatten)]
     pub store: RecordsFile,
     #[command(flatten)]

@@ -16,8 +16,6 @@ use std::fmt::Write as _;
 
 /// Outcomes that are told.
 const TOLD: usize = 5;
-/// One outcome as likely as this is foreseen: why it is asked for all the same has to be said.
-const FORESEEN: f64 = 0.995;
 /// Pins offered for a meter lead.
 const PINS: usize = 3;
 
@@ -190,8 +188,8 @@ pub fn outcomes(study: &Study, next: &Next) -> String {
         let (sign, whose) = (outcome.sign.words(study.extracted.shape.board), outcome.whose(study));
         let _ = writeln!(text, "        {sign}: {whose} ({:.0} %)", 100.0 * outcome.probability);
     }
-    if next.outcomes.first().is_some_and(|first| first.probability > FORESEEN) {
-        text.push_str("        most likely nothing new: it rules out what is unlikely, or leads on to a look that tells\n");
+    if let Some(why) = next.foreseen() {
+        let _ = writeln!(text, "        {why}");
     }
     text
 }

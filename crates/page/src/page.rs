@@ -57,15 +57,19 @@ pub struct Page {
 const LISTENERS: usize = 64;
 
 impl Page {
-    /// The page on a unit, taken up where its log ends. With a number, a fault is hidden in a virtual one.
+    /// The page on a unit, taken up where its log ends. With a number, a fault is hidden in a virtual one. Without a `meter`
+    /// at hand it advises by lamps alone until told otherwise.
     pub fn new(
         subject: Subject,
         store: Store,
         serial: &str,
         practice: Option<u64>,
+        meter: bool,
         access: &Access,
     ) -> Result<Arc<Self>, Failure> {
-        let page = Arc::new(Self::silent(subject, store, serial, practice, access)?);
+        let page = Self::silent(subject, store, serial, practice, access)?;
+        page.work().meter = meter;
+        let page = Arc::new(page);
         let told = Arc::downgrade(&page);
         let weigher = Weigher::start(subject, move |opinion| {
             if let Some(page) = told.upgrade() {

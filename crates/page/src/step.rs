@@ -76,7 +76,10 @@ fn asked(page: &Arc<Page>, work: &Work, task: &Task) -> Markup {
     let off = work.stand().session.is_off();
     html! {
         @match task {
-            Task::Do(Deed::Look { step, actions, expect }) => (look(page, work, *step, actions, expect)),
+            Task::Do(Deed::Look { step, actions, expect }) => {
+                (look(page, work, *step, actions, expect))
+                @if work.stand().surprised { (meanings(page, work)) }
+            }
             Task::Do(Deed::Volts { actions, net, pins, good }) => {
                 @let name = &work.subject.board().nets[*net].name;
                 h1 { "Measure" }
@@ -305,16 +308,17 @@ fn beat(wave: &str) -> String {
     if clocks == 1 { "every clock".to_owned() } else { format!("{rises} in {clocks} clocks") }
 }
 
-/// What each figure would mean, where the latest opinion asked for it.
+/// What each figure, or each look of the lamps, would mean, where the latest opinion asked for it.
 fn meanings(page: &Page, work: &Work) -> Markup {
     let opinion = page.opinion().filter(|opinion| opinion.basis == work.basis());
     let study = work.subject.study;
     let advice = opinion.as_ref().map(|opinion| &opinion.advice);
     html! {
         @if let Some(Advice::Found(Ok(next))) = advice {
+            @let read = if matches!(next.deed, Deed::Look { .. }) { "You see" } else { "You read" };
             div class="scroll" tabindex="0" role="region" aria-label="What each reading would mean" {
                 table class="means" {
-                    thead { tr { th scope="col" { "You read" } th scope="col" { "then it is" } th scope="col" class="figure" { "chance" } } }
+                    thead { tr { th scope="col" { (read) } th scope="col" { "then it is" } th scope="col" class="figure" { "chance" } } }
                     tbody {
                         @for outcome in next.outcomes.iter().take(MEANINGS).filter(|one| one.probability >= 5e-3) {
                             tr {
@@ -326,6 +330,7 @@ fn meanings(page: &Page, work: &Work) -> Markup {
                     }
                 }
             }
+            @if let Some(why) = next.foreseen() { p { "What to expect: " (why) "." } }
         }
     }
 }

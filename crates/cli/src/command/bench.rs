@@ -38,7 +38,8 @@ pub fn run(text: BoardText, bench: &Bench, out: &mut impl Write) -> Result<Exit,
     };
     let listener = TcpListener::bind(SocketAddr::new(ip, bench.port)).map_err(refused)?;
     let access = Access::new(listener.local_addr().map_err(refused)?);
-    let page = Page::new(subject, store, &serial, bench.practice, &access).map_err(failed)?;
+    let page =
+        Page::new(subject, store, &serial, bench.practice, !bench.no_meter, &access).map_err(failed)?;
     writeln!(out, "Unit {serial} of board {}; records in {}", subject.board().name, place.display())?;
     if bench.listen.is_some() && !ip.is_loopback() {
         writeln!(

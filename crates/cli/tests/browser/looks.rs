@@ -165,6 +165,19 @@ fn by_hand(browser: &Browser, folder: &Path, axe: Option<&str>) {
         crate::asked(browser);
         examine(browser, folder, axe, "no-meter", width, scheme, "no-preference");
     }
+    // And a look that tells most, with what the lamps would mean.
+    let server = Server::start(&crate::server::folder("looks-lamps"), &["--unit", "9", "--no-meter"]);
+    browser.open(&server.url);
+    for (step, lamps) in [(1, ""), (2, "&lamp.DS2=dark")] {
+        let form = format!("key=lamps{step:06}&after={}&step={step}{lamps}", step - 1);
+        assert_eq!(server.submit("/take", &form).status, 303);
+    }
+    for (scheme, width) in [("light", 360), ("dark", 1280)] {
+        browser.look(width, scheme, "no-preference");
+        browser.open(&server.at("/step"));
+        crate::asked(browser);
+        examine(browser, folder, axe, "lamps-mean", width, scheme, "no-preference");
+    }
 }
 
 /// Hunts a hidden fault up to where the page asks for something; nothing where it comes to the verdict first.

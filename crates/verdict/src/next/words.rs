@@ -1,6 +1,6 @@
 //! What may be seen and what it would mean, in words: for the page, the terminal and the dialogue alike.
 
-use super::{Outcome, Sign};
+use super::{Next, Outcome, Sign};
 use dryjoint_board::{Board, PartId, PartKind};
 use dryjoint_faults::lanes::Shown;
 use dryjoint_faults::spoken;
@@ -13,12 +13,25 @@ const FEW: usize = 3;
 /// Parts that are named.
 const PARTS: usize = 6;
 
+/// One outcome as likely as this is foreseen.
+const FORESEEN: f64 = 0.995;
+
 /// What the hands open before ohms are measured, switch by switch: a closed one is a way round.
 pub fn opened(board: &Board) -> Vec<String> {
     let toggles = board.parts.rows().iter().filter(|part| part.kind == PartKind::Toggle);
     let toggles = toggles.map(|part| format!("set {} off", part.reference));
     let selectors = board.clocks.rows().iter().filter_map(|clock| Some(&board.parts[clock.selector?]));
     toggles.chain(selectors.map(|part| format!("leave {} between two positions", part.reference))).collect()
+}
+
+impl Next {
+    /// Why it is asked for all the same, where what it shows is foreseen.
+    pub fn foreseen(&self) -> Option<&'static str> {
+        let foreseen = self.outcomes.first().is_some_and(|first| first.probability > FORESEEN);
+        foreseen.then_some(
+            "most likely nothing new: it rules out what is unlikely, or leads on to a look that tells",
+        )
+    }
 }
 
 impl Outcome {
