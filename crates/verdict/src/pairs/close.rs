@@ -150,3 +150,65 @@ impl Weighing<'_, '_, '_, '_> {
         stands.iter().enumerate().map(of).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Inquiry;
+    use crate::hear::Luck;
+    use crate::latch::with_latch;
+    use dryjoint_draws::Draws;
+    use dryjoint_faults::Priors;
+    use dryjoint_procedure::{Action, Study};
+    use dryjoint_session::{Seen, Session, Sight};
+
+    /// Lamps read by chance after drawn moves of the hands: who is heard no further falls to the bound when heard to the
+    /// end, and the others stand as they do where everybody is heard.
+    #[test]
+    fn who_is_heard_no_further_would_have_fallen_to_the_bound() {
+        with_latch(|study| (0..6).for_each(|seed| held_against_all(study, seed)));
+    }
+
+    fn held_against_all(study: &Study, seed: u64) {
+        let board = study.extracted.shape.board;
+        let mut draws = Draws::new(seed);
+        let lines: Vec<_> = board.lines.ids().collect();
+        let mut session = Session::new("1");
+        for _ in 0..6 {
+            let line = lines[draws.below(lines.len())];
+            let action = [Action::Tie(line), Action::Release(line), Action::Pulse(line)][draws.below(3)];
+            let look = session.act(None, &[action]);
+            for &(lamp, _) in &study.rig.lamps {
+                let sight = [Sight::Lit, Sight::Dark, Sight::Dim][draws.below(3)];
+                let (taken, notices) = session.observe(board, look, Seen::Lamp(lamp, sight));
+                assert!(taken.is_some(), "{notices:?}");
+            }
+        }
+        let mut inquiry = Inquiry::new(study, &Priors::default());
+        inquiry.weigh(&session);
+        let readings: Vec<_> = session.readings().map(|(id, reading)| (id, *reading)).collect();
+        let lamps = inquiry.lamp_readings(&readings);
+        let luck = Luck::of(study);
+        let work = Weighing { inquiry: &inquiry, session: &session, lamps: &lamps, luck, unheard: 0.0 };
+        let all = study.groups.len();
+        let sets: Vec<Set> = (0..60).map(|_| vec![draws.below(all), draws.below(all)]).collect();
+        let way = |(at, set): (usize, &Set)| {
+            let odds = work.odds(set);
+            work.settled(set).into_iter().map(|behaviours| Way { set: at, odds, behaviours }).collect()
+        };
+        let ways: Vec<Way> = sets.iter().enumerate().flat_map(|one| -> Vec<Way> { way(one) }).collect();
+        let ways = &ways[..ways.len().min(LANES - 1)];
+        let whole = work.stood(ways, f64::NEG_INFINITY);
+        let log = |at: usize| whole[at].as_ref().map_or(f64::NEG_INFINITY, |stood| stood.0) + ways[at].odds;
+        let mut logs: Vec<f64> = (0..ways.len()).map(log).collect();
+        logs.sort_by(f64::total_cmp);
+        let least = logs[logs.len() * 2 / 3];
+        let cut = work.stood(ways, least);
+        for (at, stood) in cut.iter().enumerate() {
+            let falls = log(at) <= least;
+            assert_eq!(stood.is_none(), falls, "{:?} at {}", sets[ways[at].set], log(at));
+            assert!(falls || *stood == whole[at]);
+        }
+        assert!(cut.iter().filter(|stood| stood.is_none()).count() > 20);
+    }
+}
