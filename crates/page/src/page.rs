@@ -46,7 +46,8 @@ pub struct Page {
     work: Mutex<Work>,
     practice: Option<Mutex<Practice>>,
     opinion: Mutex<Option<Arc<Opinion>>>,
-    best: OnceLock<Option<Score>>,
+    /// The best possible practice without a meter, and with one.
+    best: [OnceLock<Option<Score>>; 2],
     weigher: OnceLock<Weigher>,
     version: watch::Sender<u64>,
     /// Tabs that may hear of changes at the same time.
@@ -101,7 +102,7 @@ impl Page {
             work: Mutex::new(work),
             practice: hidden.map(Mutex::new),
             opinion: Mutex::new(None),
-            best: OnceLock::new(),
+            best: [OnceLock::new(), OnceLock::new()],
             weigher: OnceLock::new(),
             version: watch::Sender::new(0),
             listeners: Arc::new(Semaphore::new(LISTENERS)),
@@ -128,17 +129,17 @@ impl Page {
         Task::of(work, self.opinion().as_deref())
     }
 
-    /// How well the practice could have gone, once that is known. Asked for first when it is over.
+    /// How well the practice could have gone with what is at hand, once that is known. Asked for first when it is over.
     pub(crate) fn best(self: &Arc<Self>, work: &Work) -> Option<&Score> {
         let hidden = self.practice()?.hidden();
         let seed = work.practice?;
-        if let Some(known) = self.best.get() {
+        let meter = work.meter;
+        if let Some(known) = self.best[usize::from(meter)].get() {
             return known.as_ref();
         }
         let page = Arc::clone(self);
-        let meter = work.meter;
         std::thread::spawn(move || {
-            page.best.get_or_init(|| best(page.subject, (hidden, seed), meter).ok());
+            page.best[usize::from(meter)].get_or_init(|| best(page.subject, (hidden, seed), meter).ok());
             page.changed();
         });
         None
