@@ -330,7 +330,7 @@ fn meanings(page: &Page, work: &Work) -> Markup {
                     }
                 }
             }
-            @if let Some(why) = next.foreseen() { p { "What to expect: " (why) "." } }
+            @if let Some(why) = next.foreseen() { p class="capital" { (why) "." } }
         }
     }
 }

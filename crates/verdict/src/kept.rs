@@ -73,18 +73,6 @@ impl Lamps {
         }
         cost - f64::from(open) * OPEN_COST
     }
-
-    /// The lamp that was added after so many others.
-    #[cfg(test)]
-    pub fn shown(&self, at: usize) -> Shown {
-        let of = |words: &[u64]| words[at / 64] >> (at % 64) & 1 != 0;
-        match (of(&self.one), of(&self.zero)) {
-            (true, false) => Shown::One,
-            (false, true) => Shown::Zero,
-            (true, true) => Shown::Dim,
-            (false, false) => Shown::Unknown,
-        }
-    }
 }
 
 /// What was read of lamps, laid out as [`Lamps`] are, so that sixty-four are held against each other at a time.
@@ -181,7 +169,11 @@ mod tests {
             let row: Vec<Shown> = (0..200).map(|_| seen[draws.below(4)]).collect();
             let mut lamps = Lamps::default();
             for shown in &row {
-                let of = |all: [Shown; 2]| if all.contains(shown) { Word::ALL } else { Word::NONE };
+                let of = |all: [Shown; 2]| {
+                    let mut word = Word::NONE;
+                    word.set(3, all.contains(shown));
+                    word
+                };
                 let planes =
                     Planes { one: of([Shown::One, Shown::Dim]), zero: of([Shown::Zero, Shown::Dim]) };
                 lamps.push(&planes, 3);
@@ -207,22 +199,5 @@ mod tests {
             let all = lamps.rough(&Read::of(read.iter().map(|(at, lamp)| (*at, lamp))));
             assert!((each - all).abs() < 1e-9, "{each} {all}");
         }
-    }
-
-    #[test]
-    fn lamps_come_back_as_they_were_added() {
-        let lane = |at: usize| {
-            let mut word = Word::NONE;
-            word.set(at, true);
-            word
-        };
-        let seen = [Shown::One, Shown::Zero, Shown::Dim, Shown::Unknown];
-        let mut lamps = Lamps::default();
-        for shown in seen.iter().cycle().take(70) {
-            let one = if matches!(shown, Shown::One | Shown::Dim) { lane(3) } else { Word::NONE };
-            let zero = if matches!(shown, Shown::Zero | Shown::Dim) { lane(3) } else { Word::NONE };
-            lamps.push(&Planes { one, zero }, 3);
-        }
-        assert!((0..70).all(|at| lamps.shown(at) == seen[at % 4]));
     }
 }

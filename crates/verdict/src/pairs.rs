@@ -6,8 +6,8 @@
 //! behaviours in it, so that faults which hide or help each other are seen as they are. They are played
 //! up to the first odd lamps, the most promising of them to the end, and whatever is by then far below
 //! the best is not played further (branch and bound: A. Land & A. Doig 1960; a count only ever falls). What
-//! is left is weighed like single faults, by what it hears of how luck fell as well. Where pairs explain it no better than "none of these", a third
-//! fault is tried beside each of the best.
+//! is left is weighed like single faults, by what it hears of how luck fell as well. Where pairs explain it no better than
+//! "none of these", a third fault is tried beside each of the best.
 
 mod close;
 
@@ -373,19 +373,15 @@ impl Weighing<'_, '_, '_, '_> {
     }
 
     /// Plays the session on sets; `at` hears of each look, and ends the play by answering no.
-    fn play(&self, sets: &[Set], at: impl FnMut(usize, &Machine) -> bool) {
+    fn play(&self, sets: &[Set], mut at: impl FnMut(usize, &Machine) -> bool) {
         let study = self.inquiry.study;
         let behaviour = |&at: &usize| &study.groups[GroupId::at(at)].behaviour;
         let lanes: Vec<Vec<&Behaviour>> =
             sets.iter().map(|set| set.iter().map(behaviour).collect()).collect();
-        self.play_behaviours(&lanes, at);
-    }
-
-    fn play_behaviours(&self, lanes: &[Vec<&Behaviour>], mut at: impl FnMut(usize, &Machine) -> bool) {
-        let mut machine = self.machine(lanes);
+        let mut machine = self.machine(&lanes);
         for (look, row) in self.session.looks().iter() {
             if row.power && look.index() > 0 {
-                machine = self.machine(lanes);
+                machine = self.machine(&lanes);
             }
             dryjoint_procedure::act(self.inquiry.study, &mut machine, &row.actions);
             if !at(look.index(), &machine) {
